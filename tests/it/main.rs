@@ -1,0 +1,3 @@
+//! The one integration test binary. Each module says what belongs in it.
+
+mod records;
