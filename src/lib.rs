@@ -11,3 +11,4 @@ pub mod units;
 pub mod model;
 pub mod plan;
 pub mod record;
+pub mod schedule;

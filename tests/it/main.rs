@@ -1,3 +1,4 @@
 //! The one integration test binary. Each module says what belongs in it.
 
 mod records;
+mod schedule;
