@@ -303,7 +303,7 @@ class Replay:
         kind, c = task["kind"], task["circuit"]
         if kind in ("disconnect", "unhook"):
             s.phase[c] = "safe"
-        elif kind == "connect":
+        elif kind == "connect" and e["pass"]:
             s.phase[c] = "connected"
         elif kind == "dead_test" and e["pass"] and s.phase.get(c) == "connected":
             s.phase[c] = "tested"

@@ -1,6 +1,6 @@
 """W1 to W14: when a plan is safe (model, section 4)."""
 
-from record import LINES, said
+from record import LINES, merge, overlap, said
 from replay import switching_task
 from rules_proof import Proofs
 from work import dead_tasks, one_way
@@ -172,7 +172,7 @@ def w5_state(run, report, t, s):
             for o, (_, people, _) in s.running.items():
                 if o != k and people and rec.board_of(rec.tasks[o]) == board:
                     report("W5", t, f"{o} at board {board} with its cover off during {k}")
-        if task["kind"] in ("dead_test", "hook_up"):
+        if task["kind"] in ("dead_test", "hook_up") and task["circuit"] is not None:
             group = rec.neutral_group(task["circuit"])
             for o, _ in others:
                 if o["circuit"] in group or shares_lines(run, s, task, o):
@@ -270,7 +270,7 @@ def w8_tests(run, report, t, s):
     rec, net = run.rec, run.net
     for k in s.running:
         task = rec.tasks[k]
-        if task["kind"] in ("dead_test", "hook_up"):
+        if task["kind"] in ("dead_test", "hook_up") and task["circuit"] is not None:
             nodes = list(rec.circuits[task["circuit"]]["nodes"])
         elif task["kind"] == "test_board" and task["board"] in rec.boards:
             b = rec.boards[task["board"]]
@@ -412,9 +412,9 @@ def w13(run, report):
         for b in there:
             if b["id"] not in s.cover_off:
                 continue
-            for pos, shroud in ((b["incoming"], b["incoming_shrouded"]),
-                                (b["ways"], b["ways_shrouded"])):
-                if shroud or not any(run.any_live(s, n) for n in rec.bare(pos)):
+            shroud = {b["incoming"]: b["incoming_shrouded"], b["ways"]: b["ways_shrouded"]}
+            for pos in [p["id"] for p in rec.job["positions"] if p["board"] == b["id"]]:
+                if shroud.get(pos) or not any(run.any_live(s, n) for n in rec.bare(pos)):
                     continue
                 if not one_switching(run, s, b):
                     report("W13", t0, f"{pos} is live with its cover off")
@@ -458,17 +458,6 @@ def w14(run, report):
             watched.append((step.t, step.t + 1, (step.event["who"],), k))
     for start, end, people, k in watched:
         for me in people:
-            spans = []
-            for other in rec.job["people"]:
-                if other["id"] != me:
-                    spans += [list(x) for x in other["present"]]
-            cover = 0
-            merged = []
-            for a, b in sorted(spans):
-                if merged and a <= merged[-1][1]:
-                    merged[-1][1] = max(merged[-1][1], b)
-                else:
-                    merged.append([a, b])
-            cover = sum(max(0, min(end, b) - max(start, a)) for a, b in merged)
-            if cover < end - start:
+            others = merge([x for o in rec.job["people"] if o["id"] != me for x in o["present"]])
+            if overlap(others, start, end) < end - start:
                 report("W14", start, f"{me} is alone during {k}")

@@ -1,7 +1,7 @@
 """S1, S3 and F1 to F5: when a plan is feasible (model, sections 3 and 7). S2 is in replay."""
 
 from cost import counted, task_spans
-from record import KINDS, LINES, NEEDS, OPTIONAL, overlap, pairs, said
+from record import DEAD, KINDS, LINES, NEEDS, OPTIONAL, overlap, pairs, said
 
 
 def check(run, report, outs):
@@ -104,6 +104,15 @@ def changed_lines(run, report, circuit):
                 report(f"{circuit['id']} changes its lines at {j['id']}")
 
 
+# What a task of a kind must name (plan-record, "Task kinds").
+SUBJECTS = {kind: ("position",) for kind in DEAD | {"live_test"}}
+for _kind in ("disconnect", "hook_up", "unhook", "connect", "dead_test", "live_test"):
+    SUBJECTS[_kind] = ("position", "circuit")
+for _kind in ("strip_out", "mount", "connect_tails", "fit_surge", "test_board", "fit_covers", "dress"):
+    SUBJECTS[_kind] = ("position", "board")
+SUBJECTS["identify"], SUBJECTS["function_test"] = ("circuit",), ("group",)
+
+
 # --- S3 --------------------------------------------------------------------------------------
 
 
@@ -178,8 +187,9 @@ def s3_tasks(run, report):
             report("S3", start, f"{k} is planned outside its durations")
         if not passed:
             report("S3", end, f"{k} is not passed")
-        if task["kind"] not in KINDS:
-            report("S3", start, f"{k} is of no kind")
+        for key in SUBJECTS.get(task["kind"], ()):
+            if task[key] is None:
+                report("S3", start, f"{k} names no {key}")
         if len(set(who)) != task["people"] or len(set(who)) != len(who):
             report("S3", start, f"{k} has {len(who)} people, needs {task['people']}")
         for p in who:
@@ -288,6 +298,8 @@ def s3_order(run, report):
                     report("S3", run.steps[run.start_index[b["id"]]].t,
                            f"{b['id']} starts before {a['id']} is done ({why})")
     for c in rec.circuits:
+        if rec.left_off(c):
+            continue
         of = {kind: rec.tasks_of(kind, "circuit", c) for kind in KINDS}
         before([t for t in of["identify"] if t["id"] in run.start_index],
                of["disconnect"], "identify")
@@ -354,7 +366,8 @@ def circuit_joints(run, report, step):
             all(j["id"] in s.made for j in worked if j["place"] == ts)
             for ts in {j["place"] for j in worked}):
         report("S3", step.t, f"{task['id']} ends with a joint missing")
-    if kind == "live_test" and not run.circuit_live(s, task["circuit"]):
+    if kind == "live_test" and task["circuit"] is not None \
+            and not run.circuit_live(s, task["circuit"]):
         report("S3", step.t, f"{task['id']} ends with its circuit dead")
     if kind == "strip_out":
         own = board_nodes(run, task["board"])
