@@ -3,12 +3,14 @@
 //!
 //! ```text
 //! record file ─ record::read ─▶ Job, Plan          Job, Plan ─ record::write ─▶ record file
+//! Job ─ Network::build ─▶ Network                  Network, State ─ lock_sets ─▶ LockSets
 //! ```
 #![forbid(unsafe_code)]
 
 pub mod units;
 
 pub mod model;
+pub mod network;
 pub mod plan;
 pub mod record;
 pub mod schedule;
