@@ -184,7 +184,6 @@ fn forced_devices_are_locked_where_they_can_cut_and_only_there() {
 #[test]
 fn larger_cuts_are_written_out_for_a_graph_library() {
     let mut text = String::from("[");
-    let mut written = 0;
     for seed in 0..400 {
         let mut rng = Rng(70_000 + seed);
         let nodes = 40 + rng.below(21);
@@ -214,7 +213,7 @@ fn larger_cuts_are_written_out_for_a_graph_library() {
             None => ("null".into(), "null".into()),
         };
         let from: Vec<usize> = (1..=sources).collect();
-        let comma = if written == 0 { "" } else { "," };
+        let comma = if seed == 0 { "" } else { "," };
         write!(
             text,
             "{comma}\n{{\"edges\":[{}],\"sources\":{from:?},\"target\":{},\
@@ -223,7 +222,6 @@ fn larger_cuts_are_written_out_for_a_graph_library() {
             target.index()
         )
         .expect("a string takes all");
-        written += 1;
     }
     text.push_str("\n]\n");
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("network-cuts.json");

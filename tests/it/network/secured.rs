@@ -9,7 +9,7 @@ use wayover::network::{Network, State, Upstream};
 /// state.
 fn case(seed: u64) -> (Job, State) {
     let mut rng = Rng(seed);
-    let nodes = if seed % 10 == 0 { 60 } else { 3 + rng.below(30) };
+    let nodes = if seed.is_multiple_of(10) { 60 } else { 3 + rng.below(30) };
     let extra = rng.below(1 + nodes / 4);
     let devices = (nodes - 1 + extra).min(2 + rng.below(24));
     let sources = 1 + rng.below(3.min(nodes - 1));
