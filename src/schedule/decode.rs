@@ -131,13 +131,13 @@ pub(super) fn decode_prepared(
     }
 }
 
-/// Tasks that may be taken, as bits by rank, so that the first in the order is the lowest bit.
+/// A set of tasks, as bits by rank, so that the first in the order is the lowest bit.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Eligible {
+pub(super) struct RankSet {
     words: Vec<u64>,
 }
 
-impl Eligible {
+impl RankSet {
     pub(super) fn clear(&mut self, tasks: usize) {
         self.words.clear();
         self.words.resize(tasks.div_ceil(64), 0);
@@ -151,15 +151,28 @@ impl Eligible {
         self.words[rank as usize / 64] &= !(1 << (rank % 64));
     }
 
-    /// The lowest rank that is `from` or more.
-    pub(super) fn next(&self, from: usize) -> Option<usize> {
+    /// The lowest rank in the set that is `from` or more and not in the other, which may be short.
+    pub(super) fn next_but(&self, from: usize, other: &RankSet) -> Option<usize> {
         let mut word = from / 64;
-        let mut bits = self.words.get(word)? & (u64::MAX << (from % 64));
-        while bits == 0 {
-            word += 1;
-            bits = *self.words.get(word)?;
+        let mut within = u64::MAX << (from % 64);
+        loop {
+            let other = other.words.get(word).unwrap_or(&0);
+            let bits = self.words.get(word)? & within & !other;
+            if bits != 0 {
+                return Some(word * 64 + bits.trailing_zeros() as usize);
+            }
+            (word, within) = (word + 1, u64::MAX);
         }
-        Some(word * 64 + bits.trailing_zeros() as usize)
+    }
+
+    /// The lowest rank in the set.
+    pub(super) fn first(&self) -> Option<usize> {
+        self.next_but(0, &RankSet::default())
+    }
+
+    /// Puts in all of another set for as many tasks.
+    pub(super) fn insert_all(&mut self, other: &RankSet) {
+        self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word |= other);
     }
 }
 

@@ -7,7 +7,7 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use super::decode::{Candidate, Eligible, Stuck, Why, pick};
+use super::decode::{Candidate, RankSet, Stuck, Why, pick};
 use super::problem::{Schedule, Time, WorkerSet};
 use super::tables::{NEVER, NOWHERE, Tables};
 
@@ -28,11 +28,16 @@ struct State {
 /// Memory of the decoder.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Parallel {
-    eligible: Eligible,
+    eligible: RankSet,
     /// Predecessors not begun, and the earliest start that those begun allow, for each task.
     waiting: Vec<u32>,
     earliest: Vec<Time>,
     in_use: Vec<u32>,
+    /// For each pool, the tasks that use it; then for each kind of crew, those that take it.
+    users: Vec<RankSet>,
+    /// Tasks that cannot start because a pool is full or a kind of crew is not to be had. Looking
+    /// at each of them again at each event would take most of the time.
+    shut: RankSet,
     workers: Vec<State>,
     idle: WorkerSet,
     /// Time and what happens: `2 t` is the end of task t, `2 t + 1` that it may begin.
@@ -50,14 +55,14 @@ impl Parallel {
         rank: &[u32],
         into: &mut Schedule,
     ) -> Result<(), Stuck> {
-        self.reset(t);
+        self.reset(t, rank);
         let mut placed = 0;
         while placed < t.tasks() {
             // The first event of all is a task's release, so there is one as long as work is left:
             // what waits for a pool or a worker waits for an end, and nobody comes back from
             // nowhere. Should that ever fail, the tasks left are named as absent, not waited for.
             let Some(&Reverse((now, _))) = self.events.peek() else {
-                let task = self.eligible.next(0).map_or(0, |rank| order[rank]);
+                let task = self.eligible.first().map_or(0, |rank| order[rank]);
                 return Err(Stuck { task, why: Why::Absent, placed });
             };
             self.pop_events(now, t, rank, into);
@@ -69,7 +74,7 @@ impl Parallel {
         Ok(())
     }
 
-    fn reset(&mut self, t: &Tables) {
+    fn reset(&mut self, t: &Tables, rank: &[u32]) {
         self.eligible.clear(t.tasks());
         self.waiting.clone_from(&t.predecessors);
         self.earliest.clone_from(&t.release);
@@ -80,6 +85,21 @@ impl Parallel {
             State { end: -NEVER, stretch_start: -NEVER, place: NOWHERE, left: -NEVER, span: 0 };
         self.workers.resize(t.workers(), fresh);
         self.idle = WorkerSet::first(t.workers());
+        let pools = t.capacity.len();
+        let sets = self.users.len().max(pools + t.crews.len());
+        self.users.resize_with(sets, RankSet::default);
+        self.users.iter_mut().for_each(|set| set.clear(t.tasks()));
+        for (task, &rank) in rank.iter().enumerate() {
+            for &(pool, amount) in t.uses.row(task) {
+                if amount > 0 && t.duration[task] > 0 {
+                    self.users[pool as usize].insert(rank);
+                }
+            }
+            if t.crew[task] > 0 {
+                self.users[pools + t.crew_kind[task] as usize].insert(rank);
+            }
+        }
+        self.shut_anew(t);
         self.events.clear();
         for (task, &waiting) in self.waiting.iter().enumerate() {
             if waiting == 0 {
@@ -89,22 +109,49 @@ impl Parallel {
     }
 
     fn pop_events(&mut self, now: Time, t: &Tables, rank: &[u32], into: &Schedule) {
+        let mut ended = false;
         while let Some(&Reverse((time, what))) = self.events.peek() {
             if time > now {
                 break;
             }
             self.events.pop();
             let task = (what / 2) as usize;
-            match what {
-                u32::MAX => {}
-                _ if what % 2 == 1 => self.eligible.insert(rank[task]),
-                _ => {
-                    self.idle = self.idle.union(into.crew[task]);
-                    t.uses
-                        .row(task)
-                        .iter()
-                        .for_each(|&(pool, amount)| self.in_use[pool as usize] -= amount);
-                }
+            if what == u32::MAX {
+                continue;
+            }
+            if what % 2 == 1 {
+                self.eligible.insert(rank[task]);
+                continue;
+            }
+            ended = true;
+            self.idle = self.idle.union(into.crew[task]);
+            for &(pool, amount) in t.uses.row(task) {
+                self.in_use[pool as usize] -= amount;
+            }
+        }
+        if ended {
+            self.shut_anew(t);
+        }
+    }
+
+    fn shut_anew(&mut self, t: &Tables) {
+        self.shut.clear(t.tasks());
+        for pool in 0..t.capacity.len() {
+            self.shut_if_full(pool, t);
+        }
+        self.shut_without_crew(t);
+    }
+
+    fn shut_if_full(&mut self, pool: usize, t: &Tables) {
+        if self.in_use[pool] == t.capacity[pool] {
+            self.shut.insert_all(&self.users[pool]);
+        }
+    }
+
+    fn shut_without_crew(&mut self, t: &Tables) {
+        for (kind, &(able, crew)) in t.crews.iter().enumerate() {
+            if able.common(self.idle).len() < crew {
+                self.shut.insert_all(&self.users[t.capacity.len() + kind]);
             }
         }
     }
@@ -121,7 +168,7 @@ impl Parallel {
     ) -> Result<Time, Stuck> {
         let mut wake = NEVER;
         let mut at = 0;
-        while let Some(next) = self.eligible.next(at) {
+        while let Some(next) = self.eligible.next_but(at, &self.shut) {
             let task = order[next];
             at = next + 1;
             let end = now + t.duration[task];
@@ -133,15 +180,14 @@ impl Parallel {
                 });
             }
             let full = |&(pool, amount): &(u32, u32)| {
-                self.in_use[pool as usize] + amount > t.capacity[pool as usize]
+                t.capacity[pool as usize] - self.in_use[pool as usize] < amount
             };
-            if t.duration[task] > 0 && t.uses.row(task).iter().any(full) {
+            if end > now && t.uses.row(task).iter().any(full) {
                 continue;
             }
             if t.crew[task] > 0 {
                 match self.find_crew(task, now, t) {
                     Crew::Now(crew) => into.crew[task] = crew,
-                    Crew::AtAnEnd => continue,
                     Crew::At(time) => {
                         wake = wake.min(time);
                         continue;
@@ -170,12 +216,15 @@ impl Parallel {
     ) -> Option<usize> {
         let end = now + t.duration[task];
         if end > now {
-            t.uses
-                .row(task)
-                .iter()
-                .for_each(|&(pool, amount)| self.in_use[pool as usize] += amount);
-            self.idle = self.idle.minus(crew);
             self.events.push(Reverse((end, task as u32 * 2)));
+            for &(pool, amount) in t.uses.row(task) {
+                self.in_use[pool as usize] += amount;
+                self.shut_if_full(pool as usize, t);
+            }
+            if !crew.is_empty() {
+                self.idle = self.idle.minus(crew);
+                self.shut_without_crew(t);
+            }
         }
         for worker in crew.iter() {
             let state = &mut self.workers[worker];
@@ -207,12 +256,10 @@ impl Parallel {
         lowest
     }
 
+    /// Finds a crew among those idle, of whom there are enough.
     fn find_crew(&mut self, task: usize, now: Time, t: &Tables) -> Crew {
         let wanted = t.crew[task] as usize;
         let idle = t.able[task].common(self.idle);
-        if (idle.len() as usize) < wanted {
-            return Crew::AtAnEnd;
-        }
         self.candidates.clear();
         for worker in idle.iter() {
             if self.earliest_start(worker, task, now, t) == Some(now) {
@@ -275,8 +322,6 @@ fn way(state: &State, place: u32, t: &Tables) -> Time {
 
 enum Crew {
     Now(WorkerSet),
-    /// Not before a task ends that keeps an able worker busy.
-    AtAnEnd,
     /// Not before this time.
     At(Time),
     Never,

@@ -1,7 +1,7 @@
 //! Serial schedule generation: the first task in the order whose predecessors are placed goes to
 //! the earliest time at which it fits, gaps included.
 
-use super::decode::{Eligible, Stuck, Why};
+use super::decode::{RankSet, Stuck, Why};
 use super::problem::{Schedule, Time};
 use super::tables::Tables;
 use super::timeline::Timeline;
@@ -9,7 +9,7 @@ use super::timeline::Timeline;
 /// Memory of the decoder.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Serial {
-    eligible: Eligible,
+    eligible: RankSet,
     waiting: Vec<u32>,
     earliest: Vec<Time>,
 }
@@ -33,7 +33,7 @@ impl Serial {
             }
         }
         let mut placed = 0;
-        while let Some(next) = self.eligible.next(0) {
+        while let Some(next) = self.eligible.first() {
             let task = order[next];
             self.eligible.remove(next as u32);
             let found = timeline.earliest(task, self.earliest[task], t);

@@ -92,6 +92,10 @@ pub(super) struct Tables {
     pub(super) capacity: Vec<u32>,
     /// Spans of presence in order of start, a row for each worker.
     pub(super) spans: Rows<(Time, Time)>,
+    /// Kinds of crew, each once: out of whom, and how many, more than 0.
+    pub(super) crews: Vec<(WorkerSet, u32)>,
+    /// Which kind a task takes; nothing that means anything if it takes none.
+    pub(super) crew_kind: Vec<u32>,
     /// How many tasks each worker is able to do.
     pub(super) versatility: Vec<u32>,
     pub(super) longest_stretch: Time,
@@ -247,6 +251,15 @@ impl Tables {
         for (&able, &crew) in self.able.iter().zip(&self.crew) {
             if crew > 0 {
                 able.iter().for_each(|worker| self.versatility[worker] += 1);
+            }
+        }
+        self.crews.clear();
+        self.crew_kind.clear();
+        for (&able, &crew) in self.able.iter().zip(&self.crew) {
+            let known = self.crews.iter().position(|&kind| kind == (able, crew));
+            self.crew_kind.push(known.unwrap_or(self.crews.len()) as u32);
+            if known.is_none() && crew > 0 {
+                self.crews.push((able, crew));
             }
         }
         self.backward = flow == Flow::Backward;
