@@ -10,7 +10,7 @@
 //! "The one-machine sequencing problem", European Journal of Operational Research 11, 1982).
 //!
 //! What is dropped: that tasks run through and in one piece, most of precedence (kept in heads and
-//! tails), travel, due dates, and which of the able workers does what. Dropping a rule only adds
+//! tails), travel, due dates, presence but of all who might do a task, and which of the able workers does what. Dropping a rule only adds
 //! schedules. Tried by `bounds_never_pass_a_schedule` and the optima of `tests/it/schedule.rs`.
 
 use super::problem::{Problem, Time, WorkerSet};
@@ -36,27 +36,32 @@ pub fn lower_bound(p: &Problem) -> Time {
     let path = (0..n).map(|task| heads[task] + t.duration[task] + tails[task]).max();
     let mut bound = path.unwrap_or(Time::MIN);
     let loads = |amount: &dyn Fn(usize) -> Time| -> Vec<Load> {
-        let load = |task| Load {
+        let load = |task: usize| Load {
             head: heads[task],
-            energy: t.duration[task] * amount(task),
+            energy: t.duration[task].saturating_mul(amount(task)),
             tail: tails[task],
         };
         (0..n).map(load).filter(|load| load.energy > 0).collect()
     };
     for (pool, &capacity) in t.capacity.iter().enumerate() {
         let used = |task| amount_used(t, task, pool);
-        let mut shared = loads(&used);
-        bound = bound.max(energy_bound(&mut shared, &Supply::Steady(Time::from(capacity))));
+        let spans = staffed(t, (0..n).filter(|&task| used(task) > 0));
+        let mut supply =
+            Supply { each: Time::from(capacity), most: Time::from(capacity), spans, rests: None };
+        bound = bound.max(energy_bound(&mut loads(&used), &supply));
         // Of tasks that each take more than half no two run at once.
         let mut alone = loads(&|task| Time::from(used(task) * 2 > Time::from(capacity)));
-        bound = bound.max(energy_bound(&mut alone, &Supply::Steady(1)));
+        (supply.each, supply.most) = (1, 1);
+        bound = bound.max(energy_bound(&mut alone, &supply));
     }
     for set in worker_sets(t) {
         // Whoever is not in the set may help, and the rest must come from it.
         let needed =
             |task: usize| Time::from(t.crew[task].saturating_sub(t.able[task].minus(set).len()));
-        let mut shared = loads(&needed);
-        bound = bound.max(energy_bound(&mut shared, &Supply::Workers(set, t)));
+        let spans = set.iter().flat_map(|worker| t.spans.row(worker)).copied().collect();
+        let supply =
+            Supply { each: 1, most: Time::from(set.len()), spans: Some(spans), rests: Some(t) };
+        bound = bound.max(energy_bound(&mut loads(&needed), &supply));
     }
     bound
 }
@@ -105,10 +110,30 @@ fn amount_used(t: &Tables, task: usize, pool: usize) -> Time {
     row.filter(|&&(used, _)| used as usize == pool).map(|&(_, amount)| Time::from(amount)).sum()
 }
 
+/// When anybody is present who is able to do any of these tasks; `None` if one needs nobody.
+fn staffed(t: &Tables, tasks: impl Iterator<Item = usize>) -> Option<Vec<(Time, Time)>> {
+    let mut able = WorkerSet::EMPTY;
+    for task in tasks {
+        if t.crew[task] == 0 && t.duration[task] > 0 {
+            return None;
+        }
+        able = able.union(t.able[task]);
+    }
+    let mut spans: Vec<_> = able.iter().flat_map(|worker| t.spans.row(worker)).copied().collect();
+    spans.sort_unstable();
+    let mut merged: Vec<(Time, Time)> = Vec::new();
+    for span in spans {
+        match merged.last_mut() {
+            Some(last) if span.0 <= last.1 => last.1 = last.1.max(span.1),
+            _ => merged.push(span),
+        }
+    }
+    Some(merged)
+}
+
 /// The sets of workers some task must be done by, and what they come to in pairs.
 fn worker_sets(t: &Tables) -> Vec<WorkerSet> {
-    let crewed = (0..t.tasks()).filter(|&task| t.crew[task] > 0 && t.duration[task] > 0);
-    let mut single: Vec<WorkerSet> = crewed.map(|task| t.able[task]).collect();
+    let mut single: Vec<WorkerSet> = t.crews.iter().map(|kind| kind.0).collect();
     single.sort_unstable();
     single.dedup();
     let all = single.iter().fold(WorkerSet::EMPTY, |all, &set| all.union(set));
@@ -132,11 +157,44 @@ struct Load {
 }
 
 /// What the loads share.
-enum Supply<'t> {
-    /// So much at any time.
-    Steady(Time),
-    /// Workers, while they are present and not on a break.
-    Workers(WorkerSet, &'t Tables),
+struct Supply<'t> {
+    /// The most there ever is.
+    most: Time,
+    /// What each span gives; they may overlap. Without them, `most` is there at any time.
+    each: Time,
+    spans: Option<Vec<(Time, Time)>>,
+    /// Where a span is a worker's, who rests as these tables say.
+    rests: Option<&'t Tables>,
+}
+
+impl Supply<'_> {
+    /// The most it can give from one time to the other.
+    fn given(&self, spans: &[(Time, Time)], from: Time, to: Time) -> Time {
+        let within = spans.iter().map(|span| (span.1.min(to) - span.0.max(from)).max(0));
+        let given = within
+            .map(|time| self.rests.map_or(time, |t| most_work(time, t)).saturating_mul(self.each));
+        given.fold(0, Time::saturating_add)
+    }
+
+    /// The earliest time at which it can have given so much from `from` on; [`Time::MAX`] if it
+    /// cannot.
+    fn done(&self, from: Time, energy: Time) -> Time {
+        let Some(spans) = &self.spans else { return Time::MIN };
+        // Beyond this nothing may be counted on, and sums might not fit.
+        let (mut too_early, mut enough) = (from - 1, NEVER / 2);
+        if self.given(spans, from, enough) < energy {
+            return Time::MAX;
+        }
+        while too_early + 1 < enough {
+            let middle = too_early + (enough - too_early) / 2;
+            if self.given(spans, from, middle) < energy {
+                too_early = middle;
+            } else {
+                enough = middle;
+            }
+        }
+        enough
+    }
 }
 
 /// The theorem, for each head and, of the tails, the one that gives most.
@@ -145,46 +203,21 @@ fn energy_bound(loads: &mut [Load], supply: &Supply) -> Time {
     let mut heads: Vec<Time> = loads.iter().map(|load| load.head).collect();
     heads.sort_unstable();
     heads.dedup();
-    let most = match supply {
-        Supply::Steady(capacity) => *capacity,
-        Supply::Workers(set, _) => Time::from(set.len()),
-    };
+    let most = supply.most;
     let mut bound = Time::MIN;
     for head in heads {
         let (mut energy, mut value, mut at) = (0, Time::MIN, (0, 0));
         for load in loads.iter().filter(|load| load.head >= head) {
-            energy += load.energy;
-            let new = head + energy.div_euclid(most) + Time::from(energy % most > 0) + load.tail;
+            energy = load.energy.saturating_add(energy);
+            let least = energy / most + Time::from(energy % most > 0);
+            let new = head + least + load.tail;
             if new > value {
                 (value, at) = (new, (energy, load.tail));
             }
         }
-        if let Supply::Workers(set, t) = supply {
-            value = value.max(when_done(*set, head, at.0, t).saturating_add(at.1));
-        }
-        bound = bound.max(value);
+        bound = bound.max(value).max(supply.done(head, at.0).saturating_add(at.1));
     }
     bound
-}
-
-/// The earliest time at which the workers can have given so many minutes from `from` on;
-/// [`Time::MAX`] if they cannot.
-fn when_done(set: WorkerSet, from: Time, energy: Time, t: &Tables) -> Time {
-    let given = |to: Time| -> Time {
-        let spans = set.iter().flat_map(|worker| t.spans.row(worker));
-        let within = spans.map(|span| (span.1.min(to) - span.0.max(from)).max(0));
-        within.map(|present| most_work(present, t)).fold(0, Time::saturating_add)
-    };
-    // Beyond this nothing may be counted on, and sums might not fit.
-    let (mut too_early, mut enough) = (from - 1, NEVER / 2);
-    if given(enough) < energy {
-        return Time::MAX;
-    }
-    while too_early + 1 < enough {
-        let middle = too_early + (enough - too_early) / 2;
-        if given(middle) < energy { too_early = middle } else { enough = middle }
-    }
-    enough
 }
 
 /// The most minutes a worker can be busy in so many of presence. In each piece of a stretch and a

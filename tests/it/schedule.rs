@@ -68,9 +68,57 @@ fn bounds_are_as_worked_by_hand() {
     let mut p = two_for_one(75, 75);
     p.workers[0].present = vec![(200, 400), (0, 100)];
     assert_eq!(lower_bound(&p), 250); // the truth is 275, as no second task fits the first 100 minutes
+    // A thing that only somebody present can use, who is there from 0 to 100 and from 200 on.
+    p.tasks
+        .iter_mut()
+        .for_each(|task| (task.able, task.uses) = (WorkerSet::first(2), vec![(0, 1)]));
+    (p.workers, p.pools) = (vec![p.workers[0].clone(); 2], vec![1]);
+    assert_eq!(lower_bound(&p), 250);
     // Stretches of 80 with breaks of 30: the second task waits for a break.
     let p = Problem { longest_stretch: 80, break_len: 30, ..two_for_one(75, 75) };
     assert_eq!(lower_bound(&p), 180); // 80 of work, 30 of rest, 70 of work
+}
+
+#[test]
+fn extremes_are_refused_or_scheduled_but_never_panic() {
+    let far = 1 << 40;
+    let times = [Time::MIN, -far - 1, -far, -1, 0, 1, far, far + 1, Time::MAX];
+    let mut scratch = Scratch::default();
+    let mut scheduled = 0;
+    for seed in 0..3000 {
+        let mut dice = Dice::new(seed);
+        let mut p = problem(seed, 5);
+        let mut any = || times[dice.between(0, times.len() as Time - 1) as usize];
+        match seed % 9 {
+            0 => p.tasks[0].release = any(),
+            1 => p.tasks[1].duration = any(),
+            2 => p.tasks[0].due = Some(any()),
+            3 => p.workers[0].present = vec![(any(), any()), (any(), any())],
+            4 => p.longest_stretch = any(),
+            5 => p.break_len = any(),
+            6 => p.after.push((0, 1, any())),
+            7 => p.travel[0][0] = any(),
+            _ => {
+                p.pools = vec![u32::MAX; 2];
+                p.tasks
+                    .iter_mut()
+                    .for_each(|task| task.uses = vec![(0, u32::MAX), (1, 1 << 31), (1, 1)]);
+                p.tasks[0].duration = any();
+            }
+        }
+        let bound = lower_bound(&p);
+        for generation in BOTH {
+            p.generation = generation;
+            let order = as_given(&p);
+            if let Ok(schedule) = decode(&p, &order, &mut scratch) {
+                assert!(bound <= schedule.makespan(&p).unwrap(), "seed {seed}");
+                let shifted = right_shift(&p, &schedule, &vec![true; order.len()], &mut scratch);
+                assert!(shifted.is_ok());
+                scheduled += 1;
+            }
+        }
+    }
+    assert!(scheduled > 1000);
 }
 
 fn two_for_one(first: Time, second: Time) -> Problem {
@@ -183,7 +231,7 @@ fn a_due_date_missed_at_first_is_met_by_trying() {
         .map(|index| Task { due: Some((12 - index) * 5), duration: 5, ..p.tasks[0].clone() })
         .collect();
     let stuck = decode_new(&p, &as_given(&p)).unwrap_err();
-    assert_eq!(stuck, Stuck { task: 11, why: Why::Late { by: 5 }, placed: 2 });
+    assert_eq!(stuck, Stuck { task: 6, why: Why::Late { by: 5 }, placed: 6 });
     let best = improve(&p, as_given(&p), |s| s.makespan(&p).unwrap(), 4_000, 1).unwrap();
     assert_eq!(best.cost, 60);
 }
@@ -327,6 +375,66 @@ fn a_worker_walks_and_rests_in_time() {
     case(&p, &[0, 81]); // waiting for the release was a break
 }
 
+/// A task may let those before it in the order begin at the same time: behind one of 0 minutes,
+/// or by a lag below 0.
+#[test]
+fn what_a_start_sets_free_starts_at_once() {
+    for generation in BOTH {
+        let task = |duration| Task { duration, ..Task::default() };
+        let mut p = Problem {
+            tasks: vec![task(0), task(5), task(5)],
+            after: vec![(0, 1, 0), (1, 2, -5)],
+            generation,
+            ..Problem::default()
+        };
+        assert_eq!(decode_new(&p, &[2, 1, 0]).unwrap().start, [0, 0, 0], "{generation:?}");
+        p.after[1].2 = -3;
+        assert_eq!(decode_new(&p, &[2, 1, 0]).unwrap().start, [0, 0, 2], "{generation:?}");
+    }
+}
+
+#[test]
+fn crews_are_chosen_by_skill_then_rest_then_way() {
+    #[track_caller]
+    fn case(spoil: impl Fn(&mut Problem), crew: WorkerSet) {
+        for generation in BOTH {
+            let task = |duration, able| Task { duration, crew: 1, able, ..Task::default() };
+            let three = WorkerSet::first(3);
+            let mut p = Problem {
+                tasks: [0, 1, 2].map(|worker| task(5, WorkerSet::only(worker))).to_vec(),
+                workers: vec![Worker::always(); 3],
+                travel: vec![vec![0, 3], vec![3, 0]],
+                generation,
+                ..Problem::default()
+            };
+            p.tasks.push(Task { release: 10, place: Some(0), ..task(5, three) });
+            spoil(&mut p);
+            assert_eq!(decode_new(&p, &as_given(&p)).unwrap().crew[3], crew, "{generation:?}");
+        }
+    }
+    let only = WorkerSet::only;
+    case(|_| (), only(0));
+    case(|p| p.tasks[3].crew = 2, only(0).with(1));
+    case(|p| p.tasks[0].place = Some(1), only(1)); // the shorter way
+    case(|p| (p.tasks[0].place, p.tasks[1].duration) = (Some(1), 6), only(2));
+    case(|p| (p.tasks[1].place, p.tasks[1].duration) = (Some(1), 4), only(1)); // free for longer
+    case(
+        |p| {
+            p.tasks[1].duration = 4;
+            p.tasks.push(Task {
+                duration: 1,
+                release: 50,
+                able: only(0).with(1),
+                crew: 1,
+                ..Task::default()
+            });
+        },
+        only(2), // who can do less
+    );
+    case(|p| p.tasks[2].duration = 11, only(0));
+    case(|p| p.tasks[3].crew_fixed = Some(only(2)), only(2));
+}
+
 #[test]
 fn right_shift_moves_only_what_it_may() {
     // 0 then 1 then 3 for the first worker; 2 before 3 for the second, who is needed long before.
@@ -353,6 +461,28 @@ fn right_shift_moves_only_what_it_may() {
     assert_eq!(shift(&[true, true, true, true]), [25, 33, 0, 40]);
 }
 
+#[test]
+fn right_shift_uses_room_made_later_on() {
+    // Until the long task has moved, the short one finds the pool full from 8 to 10.
+    let at = |release| Task { release, ..Task::default() };
+    let p = Problem {
+        tasks: vec![
+            Task { duration: 10, uses: vec![(0, 1)], ..at(0) },
+            Task { duration: 3, uses: vec![(0, 1)], ..at(5) },
+            Task { duration: 2, uses: vec![(0, 1)], ..at(8) },
+            Task { duration: 20, ..at(10) },
+        ],
+        pools: vec![2],
+        after: vec![(1, 3, 0)],
+        ..Problem::default()
+    };
+    let schedule = decode_new(&p, &[0, 1, 2, 3]).unwrap();
+    assert_eq!(schedule.start, [0, 5, 8, 10]);
+    let movable = [true, true, false, false];
+    let shifted = right_shift(&p, &schedule, &movable, &mut Scratch::default()).unwrap();
+    assert_eq!(shifted.start, [20, 7, 8, 10]);
+}
+
 /// On problems with every feature: nothing that must stay is moved, no rule is broken, and each
 /// task that may move is as late as it can be with the rest as it is.
 #[test]
@@ -367,6 +497,7 @@ fn right_shift_leaves_no_minute() {
         let after = right_shift(&p, &before, &movable, &mut scratch).unwrap();
         assert_eq!(check(&p, &after), [], "seed {seed}");
         assert_eq!(before.crew, after.crew);
+        assert_eq!(days(&p, &before), days(&p, &after), "seed {seed}");
         assert_eq!(before.makespan(&p), after.makespan(&p));
         for (task, &may_move) in movable.iter().enumerate() {
             let (old, new) = (before.start[task], after.start[task]);
