@@ -9,10 +9,13 @@ def dead_tasks(run, s):
 
 
 def one_way(run, s, task):
-    """W9 work: the job names it for the board, one circuit, and the ways are not secured."""
+    """W9 work: the job names it for the board, one circuit, and the board is live at its ways.
+
+    A board that is dead but not secured is no such case: W1 asks it to be secured.
+    """
     pos, c = task["position"], task["circuit"]
     if pos is None or c is None or run.rec.positions[pos]["board"] is None:
         return False
     board = run.rec.boards[run.rec.positions[pos]["board"]]
     return (board["one_way"] is not None and pos == board["ways"]
-            and not run.secured(s, run.rec.bare(pos), s.locked()))
+            and any(run.any_live(s, n) for n in run.rec.bare(pos)))
