@@ -14,3 +14,5 @@ pub mod network;
 pub mod plan;
 pub mod record;
 pub mod schedule;
+pub mod search;
+pub mod work;

@@ -1,5 +1,7 @@
 //! The one integration test binary. Each module says what belongs in it.
 
 mod network;
+mod planning;
 mod records;
 mod schedule;
+mod support;

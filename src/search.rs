@@ -1,0 +1,123 @@
+//! From a job to a plan: which sessions, in which windows, in which order, by whom.
+//!
+//! ```text
+//! Job, Labour ─ Ground::new ─▶ everything looked up once
+//! Ground ─ construct::project ─▶ Candidate: sessions with times, their history, what is wrong
+//!   decision ─ build::session ─▶ Session ─ fit::fit ─▶ Timed        (for each session)
+//!   Timed sessions ─ acts::script ─▶ events ─ claims::history ─▶ outages and cost
+//! Candidate ─ plan ─▶ Plan with its claims and its back-out
+//! ```
+//!
+//! The best candidate is the one with nothing wrong and the least cost; what is wrong in it is
+//! only what the search looks at, so that every plan still goes through `verify`.
+
+pub mod acts;
+pub mod backout;
+pub mod bound;
+pub mod build;
+pub mod claims;
+pub mod construct;
+pub mod emergency;
+pub mod fit;
+pub mod ground;
+pub mod judge;
+pub mod price;
+pub mod riders;
+pub mod switching;
+pub mod timing;
+
+use crate::model::*;
+use crate::plan::{Claims, Plan};
+use crate::units::{Exact, tenths};
+use construct::{Candidate, Miss};
+use fit::Effort;
+use ground::Ground;
+use std::collections::BTreeMap;
+
+/// How hard to look for a better plan.
+#[derive(Clone, Copy, Debug)]
+pub struct Options {
+    /// Changes of the order of tasks that are tried for each session at the end.
+    pub moves: u64,
+    /// Seed of the search; the same seed gives the same plan.
+    pub seed: u64,
+}
+
+impl Default for Options {
+    fn default() -> Options {
+        Options { moves: 3000, seed: 1 }
+    }
+}
+
+/// What came of the search.
+pub enum Outcome {
+    /// A plan, still to be checked.
+    Plan(Box<Plan>),
+    /// None was found with nothing wrong: what stood in the way of the candidates, and the best
+    /// of those that broke only limits.
+    None {
+        /// Why candidates came to nothing.
+        misses: Vec<Miss>,
+        /// The nearest one.
+        nearest: Option<Box<Candidate>>,
+    },
+}
+
+/// Looks for the best plan of a job.
+pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
+    let g = Ground::new(job, labour);
+    let effort = Effort { moves: options.moves, seed: options.seed };
+    let mut sessions = Vec::new();
+    let mut last = None;
+    for nth in 0..g.projects.len() {
+        match construct::project(&g, &sessions, nth, effort, &mut |_| true) {
+            Ok(candidate) => {
+                sessions.clone_from(&candidate.sessions);
+                last = Some(candidate);
+            }
+            Err(misses) => return Outcome::None { misses, nearest: None },
+        }
+    }
+    match last {
+        Some(best) if best.troubles.is_empty() => Outcome::Plan(Box::new(assemble(&g, best))),
+        Some(best) => Outcome::None { misses: Vec::new(), nearest: Some(Box::new(best)) },
+        None => Outcome::None { misses: Vec::new(), nearest: None },
+    }
+}
+
+/// The plan of a candidate, with everything that it says of itself.
+pub fn assemble(g: &Ground, best: Candidate) -> Plan {
+    let script = acts::script(g, &best.sessions);
+    let history = best.history;
+    let work_in = |area| judge::work_in(&best.sessions, area);
+    let full_duration_tests: BTreeMap<GroupId, _> = (g.job.groups.ids())
+        .filter_map(|id| {
+            let from = judge::earliest_test(g, &history, id);
+            Some((id, emergency::full_duration_test(g, id, from, &work_in)?))
+        })
+        .collect();
+    let j = history.cost.total();
+    let bound = bound::lower_bound(g).min(j.clone());
+    let lower_bound: Exact = bound.floor();
+    let stated = tenths(&j);
+    let back_out = backout::back_out(g, &best.sessions, &history);
+    Plan {
+        tasks: script.tasks,
+        locks: script.locks,
+        boxes: script.boxes,
+        events: script.events,
+        claims: Claims {
+            outages: history.outages,
+            gap: claims::gap(&stated, &lower_bound),
+            j: stated,
+            parts: history.cost.parts().map(tenths),
+            lower_bound,
+            finish: history.finish,
+            lock_operations: history.lock_operations,
+            walking: history.walking,
+            full_duration_tests,
+            still_live: history.still_live,
+        },
+        back_out,
+    }
+}

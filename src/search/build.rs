@@ -1,0 +1,499 @@
+//! From a few decisions to a whole session: which boards are dead as one, which locks make them
+//! safe, what has to be proved, what comes back.
+
+use super::ground::Ground;
+use super::switching;
+use crate::model::*;
+use crate::network::{Price, State, Unbreakable, lock_sets};
+use crate::units::Period;
+use crate::work::session::exposed;
+use crate::work::{DeadSet, Opening, Project, Ride, Session};
+
+/// What is decided for one session of a project.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Spec {
+    /// Its window.
+    pub window: WindowId,
+    /// It lies in here.
+    pub period: Period,
+    /// Who takes part, the lead first.
+    pub people: Vec<PersonId>,
+    /// Units that move in it, as indices into the project's.
+    pub units: Vec<usize>,
+    /// It is the project's first.
+    pub first: bool,
+    /// It is the project's last.
+    pub last: bool,
+    /// Circuits that go on a temporary supply in it.
+    pub riders: Vec<Ride>,
+    /// New boards that still have to be mounted in it.
+    pub mount: Vec<BoardId>,
+    /// Work on terminations that could not be done ahead.
+    pub beforehand: Vec<usize>,
+    /// How many connections are done before riders come off their supply.
+    pub gate: usize,
+    /// Groups that are put in rest mode.
+    pub rest: Vec<GroupId>,
+}
+
+/// Why a session cannot be made safe.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unsafe {
+    /// The board that cannot.
+    pub board: BoardId,
+    /// The path that cannot be broken.
+    pub path: Unbreakable,
+}
+
+/// The weight of what else goes dead with a set of locks.
+struct Outage<'a> {
+    g: &'a Ground<'a>,
+    state: &'a State,
+    /// Goes dead whatever is locked.
+    anyway: Vec<CircuitId>,
+    /// Devices that other boards of the job are fed through: locked, they hold those up too.
+    shared: Vec<DeviceId>,
+    /// Nodes that have to stay live for temporary supplies in use.
+    feeds: Vec<NodeId>,
+}
+
+impl Price for Outage<'_> {
+    fn whole(&self, devices: &[DeviceId]) -> u64 {
+        let lost = self.g.lost(self.state, devices);
+        let else_lost = lost.iter().filter(|c| !self.anyway.contains(c));
+        let weight = |c: &CircuitId| -> f64 {
+            let loads = &self.g.loads_of[c.index()];
+            loads.iter().map(|l| super::price::approx(&self.g.job.loads[*l].weight)).sum()
+        };
+        let others: u64 = else_lost.map(|c| 10 + (10_000.0 * weight(c)) as u64).sum();
+        let shared = devices.iter().filter(|d| self.shared.contains(d)).count() as u64;
+        let feeds = if self.feeds.is_empty() {
+            0
+        } else {
+            let live = self.g.net.live(&self.state.with_locks(devices));
+            self.feeds.iter().filter(|n| !self.g.net.live_node(&live, **n)).count() as u64
+        };
+        others + shared + 1_000_000_000 * feeds
+    }
+}
+
+/// Everything of a session but its times.
+///
+/// # Errors
+/// If some board cannot be made safe with the devices that there are.
+pub fn session(
+    g: &Ground,
+    state: &State,
+    project: &Project,
+    spec: &Spec,
+    known: &[BoardId],
+) -> Result<Session, Unsafe> {
+    let b = Build { g, state, project, spec };
+    let units = || spec.units.iter().flat_map(|u| project.units[*u].iter().copied());
+    let off: Vec<CircuitId> =
+        units().filter(|c| g.routes[c.index()].old.iter().any(|j| state.made.has(*j))).collect();
+    let waiting = |c: &CircuitId| spec.riders.iter().any(|r| r.circuit == *c && !r.comes_off);
+    let on: Vec<CircuitId> = units()
+        .filter(|c| !g.routes[c.index()].new.is_empty() && !waiting(c) && !b.stays_off(*c))
+        .chain(spec.riders.iter().filter(|r| r.comes_off && !r.goes_on).map(|r| r.circuit))
+        .collect();
+    let tails = b.tails();
+    let strip: Vec<BoardId> = if spec.last { project.old.clone() } else { Vec::new() };
+    let same_place = project.new.iter().any(|n| {
+        g.labour.boards[n.index()].role == BoardRole::NewSamePlace && spec.mount.contains(n)
+    });
+    let dead = b.dead_sets(&off, &on, &tails)?;
+    let late = |set: &DeadSet| !same_place && b.safe_without_supply(set, &strip, &off, &tails);
+    let strip_late: Vec<BoardId> = (strip.iter().copied())
+        .filter(|s| dead.iter().any(|set| set.boards.contains(s) && late(set)))
+        .collect();
+    let test: Vec<BoardId> = if spec.first { project.new.clone() } else { Vec::new() };
+    let has_surge =
+        |n: &BoardId| g.job.surges.rows().iter().any(|s| s.board == Some(*n) && !s.fitted);
+    let mut alive: Vec<BoardId> = b.stays(&tails);
+    alive.extend(&project.new);
+    if !spec.last {
+        alive.extend(&project.old);
+    }
+    alive.retain(|a| dead.iter().any(|set| set.boards.contains(a)));
+    let function_tests = b.function_tests(&on);
+    Ok(Session {
+        window: Some(spec.window),
+        period: spec.period,
+        people: spec.people.clone(),
+        identify: Vec::new(),
+        rides: spec.riders.clone(),
+        gate: spec.gate,
+        strip_dead: strip.iter().copied().filter(|s| !strip_late.contains(s)).collect(),
+        strip_late,
+        mount: spec.mount.clone(),
+        surge: spec.mount.iter().copied().filter(has_surge).collect(),
+        test,
+        alive,
+        cover: if spec.last { project.new.clone() } else { Vec::new() },
+        rest: spec.rest.clone(),
+        function_tests,
+        known: known.to_vec(),
+        opening: if known.is_empty() { Opening::FirstOfAll } else { Opening::Later },
+        dead,
+        off,
+        on,
+        tails,
+    })
+}
+
+struct Build<'a> {
+    g: &'a Ground<'a>,
+    state: &'a State,
+    project: &'a Project,
+    spec: &'a Spec,
+}
+
+impl Build<'_> {
+    /// A circuit that the job leaves off, because its breaker does not come in time.
+    fn stays_off(&self, c: CircuitId) -> bool {
+        let delivery = self.g.labour.circuits[c.index()].delivery;
+        let late = delivery.is_some_and(|d| self.g.job.deliveries[d] >= self.spec.period.to);
+        late && self.g.job.circuits[c].left_off.is_some()
+    }
+
+    fn tails(&self) -> Vec<usize> {
+        let wanted = |stage| match stage {
+            TailsStage::Beforehand | TailsStage::StripOut => false,
+            TailsStage::SupplyEnd | TailsStage::CutIn => self.spec.first,
+            TailsStage::LinkOn => self.spec.first && !self.spec.last,
+            TailsStage::LinkOff => self.spec.last && !self.spec.first,
+        };
+        let stage = |t: &usize| self.g.labour.tails[*t].stage;
+        let mut all: Vec<usize> =
+            self.project.tails.iter().copied().filter(|t| wanted(stage(t))).collect();
+        all.extend(&self.spec.beforehand);
+        all.sort_by_key(|t| (stage(t), *t));
+        all
+    }
+
+    /// Boards that stay, but where the end of a cable is worked on.
+    fn stays(&self, tails: &[usize]) -> Vec<BoardId> {
+        let mut all: Vec<BoardId> = tails
+            .iter()
+            .map(|t| self.g.labour.tails[*t].board)
+            .filter(|b| self.g.labour.boards[b.index()].role == BoardRole::Stays)
+            .collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
+    /// The state in which all work on terminations of the session is done: what must be safe
+    /// while it goes on must be safe either way, so old and new terminations both count.
+    fn with_tails(&self, tails: &[usize]) -> State {
+        let mut state = self.state.clone();
+        for t in tails {
+            for joint in &self.g.labour.tails[*t].makes {
+                state.make(*joint);
+            }
+        }
+        state
+    }
+
+    fn dead_sets(
+        &self,
+        off: &[CircuitId],
+        on: &[CircuitId],
+        tails: &[usize],
+    ) -> Result<Vec<DeadSet>, Unsafe> {
+        let g = self.g;
+        let old: Vec<BoardId> = self.project.old.clone();
+        let new: Vec<BoardId> = self.project.new.clone();
+        let joined = self.with_tails(tails);
+        let mut sets: Vec<Vec<BoardId>> = self.stays(tails).into_iter().map(|b| vec![b]).collect();
+        if self.separable(&old, &new, off, on, tails, &joined) {
+            sets.extend([old, new]);
+        } else {
+            sets.push(old.into_iter().chain(new).collect());
+        }
+        sets.retain(|s| !s.is_empty());
+        sets.into_iter()
+            .map(|boards| {
+                let locks = self.locks(&boards, off, on, tails, &joined)?;
+                let (mut prove, mut prove_after_strip) = (Vec::new(), Vec::new());
+                for &board in &boards {
+                    let same_place = g.labour.boards[board.index()].role == BoardRole::NewSamePlace
+                        && self.spec.mount.contains(&board);
+                    let positions = self.to_prove(board, tails, &joined.with_locks(&locks));
+                    if same_place {
+                        prove_after_strip.extend(positions);
+                    } else {
+                        prove.extend(positions);
+                    }
+                }
+                Ok(DeadSet { boards, locks, prove, prove_after_strip })
+            })
+            .collect()
+    }
+
+    /// Whether old and new boards can be isolated and come back each on its own.
+    fn separable(
+        &self,
+        old: &[BoardId],
+        new: &[BoardId],
+        off: &[CircuitId],
+        on: &[CircuitId],
+        tails: &[usize],
+        joined: &State,
+    ) -> bool {
+        if old.is_empty() || new.is_empty() {
+            return false;
+        }
+        let stages = tails.iter().map(|t| self.g.labour.tails[*t].stage);
+        let shared = stages
+            .into_iter()
+            .any(|s| matches!(s, TailsStage::CutIn | TailsStage::LinkOn | TailsStage::LinkOff));
+        let (Ok(a), Ok(b)) =
+            (self.locks(old, off, &[], tails, joined), self.locks(new, &[], on, tails, joined))
+        else {
+            return false;
+        };
+        let feeds = |boards: &[BoardId], alive: &[BoardId]| -> Vec<DeviceId> {
+            let paths = boards.iter().map(|x| switching::feed_path(self.g, joined, *x, alive));
+            paths.flatten().collect()
+        };
+        let everything: Vec<BoardId> = self.g.job.boards.ids().collect();
+        let (fa, fb) = (feeds(old, &everything), feeds(new, &everything));
+        let stays = self
+            .g
+            .job
+            .boards
+            .ids()
+            .filter(|x| self.g.labour.boards[x.index()].role == BoardRole::Stays);
+        let apart: Vec<BoardId> = stays.chain(old.iter().copied()).collect();
+        let fa_alone = feeds(old, &apart);
+        let through_new =
+            fa.iter().any(|d| self.g.job.devices[*d].enclosure.is_some_and(|e| new.contains(&e)));
+        !shared
+            && !through_new
+            && !fa_alone.is_empty()
+            && !a.iter().any(|d| fb.contains(d) && !b.contains(d))
+            && !a.iter().any(|d| b.contains(d) && fb.contains(d))
+            && !b.iter().any(|d| fa.contains(d))
+    }
+
+    fn locks(
+        &self,
+        boards: &[BoardId],
+        off: &[CircuitId],
+        on: &[CircuitId],
+        tails: &[usize],
+        joined: &State,
+    ) -> Result<Vec<DeviceId>, Unsafe> {
+        let g = self.g;
+        let job = g.job;
+        let mut targets: Vec<NodeId> = Vec::new();
+        for &board in boards {
+            for p in self.laid_open(board, tails) {
+                targets.extend(job.positions[p].bare.iter().chain(&job.positions[p].other_fed));
+            }
+        }
+        for t in tails.iter().map(|t| &g.labour.tails[*t]).filter(|t| boards.contains(&t.board)) {
+            for joint in t.breaks.iter().chain(&t.makes) {
+                targets.extend([job.joints[*joint].a, job.joints[*joint].b]);
+            }
+        }
+        let riding = |c: &CircuitId| self.spec.riders.iter().any(|r| r.circuit == *c && !r.goes_on);
+        for c in off.iter().chain(on).filter(|c| !riding(c)) {
+            targets.extend(&job.circuits[*c].nodes);
+        }
+        targets.sort_unstable();
+        targets.dedup();
+        let (mut forbidden, mut forced) = (Vec::new(), Vec::new());
+        for pin in &g.labour.pins {
+            match pin.what {
+                PinKind::NoLockAt(d) => forbidden.push(d),
+                PinKind::LockAt(d) => forced.push(d),
+                _ => {}
+            }
+        }
+        forbidden
+            .extend(job.devices.iter().filter(|(_, d)| d.self_acting.is_some()).map(|(i, _)| i));
+        // A way of its own is no place to make a board dead from.
+        let routes = g.routes.iter().flat_map(|r| &r.ways);
+        let ways: Vec<NodeId> = routes.copied().collect();
+        let on_way = |d: &Device| ways.contains(&d.a) || ways.contains(&d.b);
+        let own = |d: &Device| d.enclosure.is_some_and(|e| boards.contains(&e));
+        forbidden.extend(job.devices.iter().filter(|(_, d)| on_way(d) && own(d)).map(|(i, _)| i));
+        let anyway = self.on_boards(boards);
+        let apart = self.project.boards().filter(|b| !boards.contains(b));
+        let everything: Vec<BoardId> = job.boards.ids().collect();
+        let shared: Vec<DeviceId> =
+            apart.flat_map(|b| switching::feed_path(g, joined, b, &everything)).collect();
+        let feeds = self.spec.riders.iter().map(|r| job.supplies[r.supply].feed).collect();
+        let price = Outage { g, state: self.state, anyway, shared, feeds };
+        let sets = lock_sets(&g.net, joined, &targets, &price, &forbidden, &forced, 1)
+            .map_err(|path| Unsafe { board: boards[0], path })?;
+        Ok(sets.sets.into_iter().next().map(|s| s.devices).unwrap_or_default())
+    }
+
+    /// The circuits that these boards feed in the state.
+    fn on_boards(&self, boards: &[BoardId]) -> Vec<CircuitId> {
+        let made = |j: &&JointId| self.state.made.has(**j);
+        self.g
+            .job
+            .circuits
+            .ids()
+            .filter(|c| {
+                let r = &self.g.routes[c.index()];
+                let at = |joints: &[JointId], b: Option<BoardId>| {
+                    joints.iter().find(made).is_some() && b.is_some_and(|b| boards.contains(&b))
+                };
+                at(&r.old, r.from) || at(&r.new, r.to)
+            })
+            .collect()
+    }
+
+    /// The positions of a board that the session's work lays open.
+    fn laid_open(&self, board: BoardId, tails: &[usize]) -> Vec<PositionId> {
+        let job = self.g.job;
+        let mut at = exposed(job, job.boards[board].ways);
+        for t in tails.iter().map(|t| &self.g.labour.tails[*t]) {
+            if job.positions[t.position].board == Some(board) {
+                at.extend(exposed(job, t.position));
+            }
+        }
+        at.sort_unstable();
+        at.dedup();
+        at
+    }
+
+    /// The positions of a board that have to be proved dead: where something was live, or a
+    /// securing device keeps something from being so.
+    fn to_prove(&self, board: BoardId, tails: &[usize], locked: &State) -> Vec<PositionId> {
+        let job = self.g.job;
+        let before = self.g.net.live(&State::old(job));
+        let now = self.g.net.live(self.state);
+        self.laid_open(board, tails)
+            .into_iter()
+            .filter(|p| {
+                let at = &job.positions[*p];
+                let nodes = || at.bare.iter().chain(&at.other_fed);
+                let live = nodes()
+                    .any(|n| self.g.net.live_node(&before, *n) || self.g.net.live_node(&now, *n));
+                let secured = !self.g.net.securing_devices(locked, *p).is_empty();
+                !at.points.is_empty() && (live || at.live_before || secured)
+            })
+            .collect()
+    }
+
+    /// Whether an old board stays safe when the locks that the new one needs off are off: its
+    /// tails are, or its locks are its own.
+    fn safe_without_supply(
+        &self,
+        set: &DeadSet,
+        strip: &[BoardId],
+        off: &[CircuitId],
+        tails: &[usize],
+    ) -> bool {
+        if set.boards.iter().all(|b| strip.contains(b)) {
+            return true;
+        }
+        let mut state = self.state.clone();
+        for c in off {
+            for joint in &self.g.routes[c.index()].old {
+                state.insulate(*joint);
+            }
+        }
+        for t in tails {
+            for joint in &self.g.labour.tails[*t].breaks {
+                state.insulate(*joint);
+            }
+            for joint in &self.g.labour.tails[*t].makes {
+                state.make(*joint);
+            }
+        }
+        let job = self.g.job;
+        set.boards.iter().filter(|b| strip.contains(b)).all(|b| {
+            let nodes: Vec<NodeId> = exposed(job, job.boards[*b].ways)
+                .into_iter()
+                .flat_map(|p| {
+                    job.positions[p].bare.iter().chain(&job.positions[p].other_fed).copied()
+                })
+                .collect();
+            self.g.net.secured(&state, &nodes)
+        })
+    }
+
+    /// Groups tested at the end of this session: those whose circuits come on here, and in the
+    /// last one those that nothing else tests.
+    fn function_tests(&self, on: &[CircuitId]) -> Vec<GroupId> {
+        let job = self.g.job;
+        let moves = |c: CircuitId| !self.g.routes[c.index()].new.is_empty();
+        (job.groups.iter())
+            .filter(|(_, group)| {
+                let here = on.contains(&group.feed) || on.contains(&group.watches);
+                here || (self.spec.last && !moves(group.feed) && !moves(group.watches))
+            })
+            .map(|(id, _)| id)
+            .collect()
+    }
+}
+
+/// Work ahead of any outage: circuits identified, new boards beside the old ones mounted.
+///
+/// # Errors
+/// If a new board cannot be kept safe meanwhile.
+pub fn ahead(
+    g: &Ground,
+    state: &State,
+    project: &Project,
+    people: Vec<PersonId>,
+    period: Period,
+    identify: Vec<CircuitId>,
+    mount: Vec<BoardId>,
+) -> Result<Session, Unsafe> {
+    let spec = Spec {
+        window: WindowId::new(0),
+        period,
+        people,
+        units: Vec::new(),
+        first: false,
+        last: false,
+        riders: Vec::new(),
+        mount: mount.clone(),
+        beforehand: Vec::new(),
+        gate: 0,
+        rest: Vec::new(),
+    };
+    let only_new = Project { old: Vec::new(), new: mount.clone(), ..project.clone() };
+    let b = Build { g, state, project: &only_new, spec: &spec };
+    let beforehand: Vec<usize> = (project.tails.iter().copied())
+        .filter(|t| {
+            let tails = &g.labour.tails[*t];
+            tails.stage == TailsStage::Beforehand && mount.contains(&tails.board)
+        })
+        .collect();
+    let dead = if mount.is_empty() { Vec::new() } else { b.dead_sets(&[], &[], &beforehand)? };
+    let has_surge =
+        |n: &BoardId| g.job.surges.rows().iter().any(|s| s.board == Some(*n) && !s.fitted);
+    Ok(Session {
+        window: None,
+        period: spec.period,
+        people: spec.people.clone(),
+        dead,
+        identify,
+        off: Vec::new(),
+        on: Vec::new(),
+        rides: Vec::new(),
+        gate: 0,
+        tails: beforehand,
+        strip_dead: Vec::new(),
+        strip_late: Vec::new(),
+        surge: mount.iter().copied().filter(has_surge).collect(),
+        mount,
+        test: Vec::new(),
+        alive: Vec::new(),
+        cover: Vec::new(),
+        rest: Vec::new(),
+        function_tests: Vec::new(),
+        known: Vec::new(),
+        opening: Opening::Ahead,
+    })
+}

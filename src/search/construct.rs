@@ -1,0 +1,612 @@
+//! Which sessions, in which windows: candidates are built whole, priced exactly, and the best
+//! is improved by moving units between sessions and on and off temporary supplies.
+
+use super::acts;
+use super::build::{self, Spec, Unsafe};
+use super::claims::{self, History};
+use super::fit::{self, Effort, NoFit};
+use super::ground::Ground;
+use super::judge::{self, Trouble};
+use super::riders::{self, Riding};
+use super::timing::Timed;
+use crate::model::*;
+use crate::schedule::Why;
+use crate::units::{Exact, Minutes, Period};
+use crate::work::{Project, Role};
+use num_traits::Zero;
+
+/// A whole candidate.
+pub struct Candidate {
+    /// Its sessions, in order of time.
+    pub sessions: Vec<Timed>,
+    /// What they come to.
+    pub history: History,
+    /// What is wrong with it.
+    pub troubles: Vec<Trouble>,
+}
+
+impl Candidate {
+    /// Less is better: what is wrong, then the cost, then the end.
+    pub fn key(&self) -> (Exact, Exact, Minutes) {
+        let wrong = self.troubles.iter().map(|t| t.minutes() + Exact::from_integer(1.into())).sum();
+        (wrong, self.history.cost.total(), self.history.finish)
+    }
+}
+
+/// Why a decision came to nothing.
+#[derive(Clone, Debug)]
+pub enum Miss {
+    /// A board cannot be made safe.
+    Unsafe(Unsafe),
+    /// A session does not fit its window.
+    NoFit(Box<NoFit>, WindowId),
+    /// No window is open for what would be cut.
+    NoWindow(Vec<AreaId>),
+    /// Nobody is there, or too few.
+    NoTeam(WindowId),
+    /// A breaker comes after the last window in which it could be fitted.
+    Late(CircuitId),
+    /// The supply of the old board from the new one cannot carry what stays on it.
+    Link,
+}
+
+/// The decisions for one project.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Decision {
+    /// The windows of its sessions.
+    pub windows: Vec<WindowId>,
+    /// The units of each session.
+    pub split: Vec<Vec<usize>>,
+    /// Who rides in each session.
+    pub riding: Vec<Riding>,
+    /// How many take part.
+    pub people: usize,
+    /// How much later than the window each session begins.
+    pub offset: Minutes,
+    /// Connections done before riders come off, in parts of ten.
+    pub gate: usize,
+    /// Groups at rest in each session.
+    pub rest: Vec<GroupId>,
+}
+
+/// Builds a decision, after the sessions that are fixed already.
+///
+/// # Errors
+/// What stands in its way.
+pub fn build(
+    g: &Ground,
+    before: &[Timed],
+    project: &Project,
+    nth: usize,
+    d: &Decision,
+    effort: Effort,
+) -> Result<Candidate, Miss> {
+    let mut sessions: Vec<Timed> = before.to_vec();
+    let mut prepared: Vec<bool> =
+        g.labour.circuits.iter().map(|c| c.readiness == Readiness::Prepared).collect();
+    let first = g.job.windows[d.windows[0]].period.from + d.offset;
+    let mounted = ahead(g, &mut sessions, project, nth, first, &mut prepared);
+    let mut known: Vec<BoardId> = Vec::new();
+    for (i, &window) in d.windows.iter().enumerate() {
+        let state = acts::script(g, &sessions).state;
+        let (people, period) = team(g, window, d.people).ok_or(Miss::NoTeam(window))?;
+        let busy = sessions.iter().filter(|t| t.session.window.is_some()).map(Timed::finish).max();
+        let from = period.from + if i == 0 { d.offset } else { Minutes::ZERO };
+        let period = Period { from: from.max(busy.unwrap_or(from)), to: period.to };
+        let staying: usize = d.split[i]
+            .iter()
+            .filter(|u| !d.riding[i].contains_key(u))
+            .map(|u| project.units[*u].len())
+            .sum();
+        let spec = Spec {
+            window,
+            period,
+            people,
+            units: d.split[i].clone(),
+            first: i == 0,
+            last: i + 1 == d.windows.len(),
+            riders: riders::rides(project, &d.riding[i]),
+            mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
+            beforehand: if i == 0 && !mounted { beforehand(g, project) } else { Vec::new() },
+            gate: staying * d.gate / 10,
+            rest: d.rest.clone(),
+        };
+        let mut session =
+            build::session(g, &state, project, &spec, &known).map_err(Miss::Unsafe)?;
+        let locks: Vec<DeviceId> = session.dead.iter().flat_map(|s| s.locks.clone()).collect();
+        let lost = g.lost(&state, &locks);
+        session.rest.retain(|group| lost.contains(&g.job.groups[*group].feed));
+        if !g.window_open(window, &lost) {
+            return Err(Miss::NoWindow(g.areas_of(&lost)));
+        }
+        let tag = tag(g, nth, i);
+        let timed = fit::fit(g, &state, &session, &prepared, &tag, effort)
+            .map_err(|n| Miss::NoFit(Box::new(n), window))?;
+        known.extend(timed.session.boards());
+        sessions.push(timed);
+    }
+    let script = acts::script(g, &sessions);
+    let history = claims::history(g, &script.tasks, &script.events);
+    let troubles = judge::troubles(g, &sessions, &history);
+    Ok(Candidate { sessions, history, troubles })
+}
+
+/// What goes before the names of a session's tasks.
+fn tag(g: &Ground, nth: usize, session: usize) -> String {
+    let visit = format!("{}", session + 1);
+    if g.projects.len() == 1 { format!("{visit} ") } else { format!("{}.{visit} ", nth + 1) }
+}
+
+fn beforehand(g: &Ground, project: &Project) -> Vec<usize> {
+    let stage = |t: &usize| g.labour.tails[*t].stage == TailsStage::Beforehand;
+    project.tails.iter().copied().filter(stage).collect()
+}
+
+/// Work ahead of the first outage, as much as fits before it. Returns whether the new boards are
+/// mounted then.
+fn ahead(
+    g: &Ground,
+    sessions: &mut Vec<Timed>,
+    project: &Project,
+    nth: usize,
+    until: Minutes,
+    prepared: &mut [bool],
+) -> bool {
+    let role = |b: &BoardId| g.labour.boards[b.index()].role;
+    let beside: Vec<BoardId> =
+        project.new.iter().copied().filter(|b| role(b) == BoardRole::NewBeside).collect();
+    let state = acts::script(g, sessions).state;
+    let busy = sessions.iter().map(Timed::finish).max();
+    let from = busy.unwrap_or(g.job.span.from);
+    if from >= until {
+        return false;
+    }
+    let period = Period { from, to: until };
+    let identify: Vec<CircuitId> = (project.units.iter().flatten().copied())
+        .filter(|c| g.labour.circuits[c.index()].readiness == Readiness::CanPrepare)
+        .collect();
+    let able = |p: &PersonId| g.job.people[*p].present.iter().any(|s| s.overlaps(period));
+    let people: Vec<PersonId> = lead_first(g).into_iter().filter(able).collect();
+    if people.is_empty() {
+        return false;
+    }
+    let whole = beside.len() == project.new.len() && !beside.is_empty();
+    let mut tries =
+        vec![(identify.clone(), beside.clone()), (identify, Vec::new()), (Vec::new(), beside)];
+    tries.retain(|(i, b)| !(i.is_empty() && b.is_empty()));
+    for (identify, mount) in tries {
+        let pair: Vec<PersonId> = if mount.is_empty() {
+            people.clone()
+        } else {
+            people.iter().copied().take(2).collect()
+        };
+        let Ok(session) =
+            build::ahead(g, &state, project, pair, period, identify.clone(), mount.clone())
+        else {
+            continue;
+        };
+        // Only if nothing that is live goes dead by it.
+        let locks: Vec<DeviceId> = session.dead.iter().flat_map(|s| s.locks.clone()).collect();
+        if !g.lost(&state, &locks).is_empty() {
+            continue;
+        }
+        let effort = Effort { moves: 0, seed: 0 };
+        let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
+        if let Ok(timed) = fit::fit(g, &state, &session, prepared, &name, effort) {
+            for c in &identify {
+                prepared[c.index()] = true;
+            }
+            sessions.push(timed);
+            return whole && !mount.is_empty();
+        }
+    }
+    false
+}
+
+/// Everybody, those first who may do most of what a lead does.
+pub fn lead_first(g: &Ground) -> Vec<PersonId> {
+    let leads = [TaskKind::Isolate, TaskKind::Energise, TaskKind::ProveDead];
+    let mut people: Vec<PersonId> = g.job.people.ids().collect();
+    people.sort_by_key(|p| {
+        let may = &g.job.people[*p].may;
+        (leads.iter().filter(|k| !may.contains(k)).count(), *p)
+    });
+    people
+}
+
+/// So many people who are there in a window, and the stretch of it for which all of them are.
+pub fn team(g: &Ground, window: WindowId, count: usize) -> Option<(Vec<PersonId>, Period)> {
+    let whole = g.job.windows[window].period;
+    let mut period = whole;
+    let mut people = Vec::new();
+    for p in lead_first(g) {
+        let spans = &g.job.people[p].present;
+        let longest = spans
+            .iter()
+            .map(|s| Period { from: s.from.max(whole.from), to: s.to.min(whole.to) })
+            .filter(|s| s.length() > Minutes::ZERO)
+            .max_by_key(|s| s.length());
+        if let Some(there) = longest
+            && people.len() < count
+        {
+            let both = Period { from: period.from.max(there.from), to: period.to.min(there.to) };
+            if both.length().0 * 2 >= whole.length().0 {
+                period = both;
+                people.push(p);
+            }
+        }
+    }
+    let enough = if g.job.policy.alone.is_some() { 1 } else { 2 };
+    (people.len() == count && count >= enough).then_some((people, period))
+}
+
+/// How long the dead work of a unit takes, for splitting.
+fn minutes_of(g: &Ground, project: &Project, unit: usize) -> i64 {
+    project.units[unit]
+        .iter()
+        .map(|c| {
+            let l = &g.labour.circuits[c.index()];
+            let ready = l.readiness != Readiness::Unprepared;
+            let of = |v: &Varied| if ready { v.prepared.planned.0 } else { v.fresh.planned.0 };
+            of(&l.disconnect) + of(&l.connect) + of(&l.dead_test) + of(&l.live_test)
+        })
+        .sum()
+}
+
+/// When the last thing that a unit waits for is there.
+fn ready_at(g: &Ground, project: &Project, unit: usize) -> Minutes {
+    project.units[unit]
+        .iter()
+        .filter(|c| g.job.circuits[**c].left_off.is_none())
+        .filter_map(|c| g.labour.circuits[c.index()].delivery)
+        .map(|d| g.job.deliveries[d])
+        .max()
+        .unwrap_or(Minutes(i64::MIN))
+}
+
+/// The best candidate for a project, after the sessions that are fixed already.
+///
+/// # Errors
+/// Everything that stood in the way, if nothing fits.
+pub fn project(
+    g: &Ground,
+    before: &[Timed],
+    nth: usize,
+    effort: Effort,
+    beat: &mut dyn FnMut(&Candidate) -> bool,
+) -> Result<Candidate, Vec<Miss>> {
+    let project = &g.projects[nth];
+    let mut misses: Vec<Miss> = Vec::new();
+    let quick = Effort { moves: 0, ..effort };
+    let mut best: Option<(Candidate, Decision)> = None;
+    let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| -> bool {
+        match build(g, before, project, nth, &d, e) {
+            Ok(c) => {
+                let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
+                if better {
+                    beat(&c);
+                    *best = Some((c, d));
+                }
+                better
+            }
+            Err(miss) => {
+                misses.push(miss);
+                false
+            }
+        }
+    };
+    for d in first_decisions(g, before, project) {
+        consider(d, quick, &mut best);
+    }
+    let Some((_, start)) = best.clone_decision() else { return Err(misses) };
+    refine(g, project, start, quick, &mut best, &mut consider);
+    if let Some((_, d)) = best.clone_decision() {
+        for seed in 0..2 {
+            let e = Effort { moves: effort.moves, seed: effort.seed.wrapping_add(seed) };
+            consider(d.clone(), e, &mut best);
+        }
+    }
+    best.map(|(c, _)| c).ok_or(misses)
+}
+
+/// The decision of the best so far, without borrowing it.
+trait CloneDecision {
+    fn clone_decision(&self) -> Option<((), Decision)>;
+}
+
+impl CloneDecision for Option<(Candidate, Decision)> {
+    fn clone_decision(&self) -> Option<((), Decision)> {
+        self.as_ref().map(|(_, d)| ((), d.clone()))
+    }
+}
+
+type Consider<'c> = dyn FnMut(Decision, Effort, &mut Option<(Candidate, Decision)>) -> bool + 'c;
+
+/// Small changes of the best decision, as long as they help.
+fn refine(
+    g: &Ground,
+    project: &Project,
+    start: Decision,
+    effort: Effort,
+    best: &mut Option<(Candidate, Decision)>,
+    consider: &mut Consider,
+) {
+    let mut d = start;
+    let mut tries = 0;
+    loop {
+        let mut better = false;
+        for change in changes(g, project, &d, best) {
+            tries += 1;
+            if consider(change, effort, best) {
+                better = true;
+                break;
+            }
+            if tries > 120 {
+                return;
+            }
+        }
+        match best.clone_decision() {
+            Some((_, next)) if better => d = next,
+            _ => return,
+        }
+    }
+}
+
+/// Neighbours of a decision, the most promising first.
+fn changes(
+    g: &Ground,
+    project: &Project,
+    d: &Decision,
+    best: &Option<(Candidate, Decision)>,
+) -> Vec<Decision> {
+    let mut all = Vec::new();
+    // Rest mode where a group runs too low.
+    if let Some((c, _)) = best {
+        for trouble in &c.troubles {
+            if let Trouble::Autonomy { group, .. } = trouble
+                && g.job.groups[*group].rest_mode
+                && !d.rest.contains(group)
+            {
+                let mut rest = d.rest.clone();
+                rest.push(*group);
+                rest.sort_unstable();
+                all.push(Decision { rest, ..d.clone() });
+            }
+        }
+    }
+    for people in [d.people.saturating_sub(1), d.people + 1] {
+        if people >= 1 && people <= g.job.people.len() {
+            all.push(Decision { people, ..d.clone() });
+        }
+    }
+    for gate in [10usize, 8, 5, 0] {
+        if gate != d.gate && d.riding.iter().any(|r| !r.is_empty()) {
+            all.push(Decision { gate, ..d.clone() });
+        }
+    }
+    for (i, riding) in d.riding.iter().enumerate() {
+        for unit in riding.keys() {
+            let mut e = d.clone();
+            e.riding[i].remove(unit);
+            all.push(e);
+        }
+    }
+    let mut units: Vec<(usize, usize)> = Vec::new();
+    for (i, split) in d.split.iter().enumerate() {
+        units.extend(split.iter().map(|u| (i, *u)));
+    }
+    units.sort_by_key(|(_, u)| -(riders::weight(g, project, *u) * 1000.0) as i64);
+    for (i, unit) in units {
+        for j in 0..d.split.len() {
+            let window = g.job.windows[d.windows[j]].period;
+            if j == i || ready_at(g, project, unit) > window.to {
+                continue;
+            }
+            let mut e = d.clone();
+            e.split[i].retain(|u| *u != unit);
+            e.split[j].push(unit);
+            if let Some(supply) = e.riding[i].remove(&unit) {
+                e.riding[j].insert(unit, supply);
+            }
+            all.push(e);
+        }
+    }
+    all
+}
+
+/// A spread of whole decisions to start from.
+fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decision> {
+    let mut all = Vec::new();
+    let unused = |w: &WindowId| g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
+    let busy = before.iter().filter(|t| t.session.window.is_some()).map(Timed::finish).max();
+    let mut windows: Vec<WindowId> = g.job.windows.ids().filter(|w| !unused(w)).collect();
+    windows.sort_by_key(|w| g.job.windows[*w].period);
+    let state = acts::script(g, before).state;
+    let circuits: Vec<CircuitId> = project.units.iter().flatten().copied().collect();
+    windows.retain(|w| {
+        let period = g.job.windows[*w].period;
+        busy.is_none_or(|b| b < period.to) && g.window_open(*w, &circuits)
+    });
+    let needs_one =
+        project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace);
+    let has = |stage| project.tails.iter().any(|t| g.labour.tails[*t].stage == stage);
+    let only_one = needs_one || (has(TailsStage::CutIn) && !has(TailsStage::LinkOn));
+    let most_visits = g.labour.pins.iter().find_map(|p| match p.what {
+        PinKind::AtMostVisits(n) => Some(n as usize),
+        _ => None,
+    });
+    let most = if only_one { 1 } else { 4 }.min(windows.len()).min(most_visits.unwrap_or(4));
+    let orders = orders(g, project);
+    let locks: Vec<DeviceId> = Vec::new();
+    for people in (1..=g.job.people.len()).rev() {
+        for k in 1..=most {
+            for s in 0..windows.len().saturating_sub(k - 1).min(6) {
+                let mut chosen: Vec<WindowId> = windows[s..s + k].to_vec();
+                let latest = (0..project.units.len()).map(|u| ready_at(g, project, u)).max();
+                let last_ok = |w: &WindowId| latest.is_none_or(|l| g.job.windows[*w].period.to > l);
+                if !last_ok(&chosen[k - 1]) {
+                    let Some(later) = windows[s + k..].iter().find(|w| last_ok(w)) else {
+                        continue;
+                    };
+                    chosen[k - 1] = *later;
+                }
+                for (n, order) in orders.iter().enumerate() {
+                    if k == 1 && n > 0 {
+                        break;
+                    }
+                    let Some(split) = split(g, project, order, &chosen) else { continue };
+                    for all_ride in [false, true] {
+                        let riding: Vec<Riding> = split
+                            .iter()
+                            .map(|units| {
+                                riders::choose(g, project, units, &state, &locks, all_ride)
+                            })
+                            .collect();
+                        if all_ride && riding.iter().all(Riding::is_empty) {
+                            continue;
+                        }
+                        all.push(Decision {
+                            windows: chosen.clone(),
+                            split: split.clone(),
+                            riding,
+                            people,
+                            offset: Minutes::ZERO,
+                            gate: 8,
+                            rest: Vec::new(),
+                        });
+                    }
+                }
+            }
+        }
+    }
+    all.dedup();
+    all
+}
+
+/// Orders in which units may be dealt out to sessions: as they stand, light first, heavy first.
+fn orders(g: &Ground, project: &Project) -> Vec<Vec<usize>> {
+    let plain: Vec<usize> = (0..project.units.len()).collect();
+    let key = |u: &usize| {
+        let weight = riders::weight(g, project, *u) * 1000.0;
+        (weight / minutes_of(g, project, *u).max(1) as f64) as i64
+    };
+    let mut light = plain.clone();
+    light.sort_by_key(|u| (key(u), *u));
+    let mut heavy = plain.clone();
+    heavy.sort_by_key(|u| (-key(u), *u));
+    vec![light, plain, heavy]
+}
+
+/// Deals units out evenly, none before what it waits for is there. `None` if one never is.
+fn split(
+    g: &Ground,
+    project: &Project,
+    order: &[usize],
+    windows: &[WindowId],
+) -> Option<Vec<Vec<usize>>> {
+    let k = windows.len();
+    let total: i64 = order.iter().map(|u| minutes_of(g, project, *u)).sum();
+    let share = total / k as i64 + 1;
+    let mut split: Vec<Vec<usize>> = vec![Vec::new(); k];
+    let mut used = vec![0i64; k];
+    let pinned = |unit: usize, w: WindowId| -> Option<bool> {
+        let mut verdict = None;
+        for pin in &g.labour.pins {
+            match &pin.what {
+                PinKind::CircuitIn(c, at) if project.units[unit].contains(c) => {
+                    verdict = Some(*at == w);
+                }
+                PinKind::CircuitNotIn(c, at) if project.units[unit].contains(c) && *at == w => {
+                    return Some(false);
+                }
+                PinKind::NotBefore(c, t)
+                    if project.units[unit].contains(c) && g.job.windows[w].period.from < *t =>
+                {
+                    return Some(false);
+                }
+                _ => {}
+            }
+        }
+        verdict
+    };
+    for &unit in order {
+        let ready = ready_at(g, project, unit);
+        let allowed: Vec<usize> = (0..k)
+            .filter(|i| ready < g.job.windows[windows[*i]].period.to - Minutes(60))
+            .filter(|i| pinned(unit, windows[*i]) != Some(false))
+            .collect();
+        let place =
+            allowed.iter().copied().find(|i| used[*i] < share).or(allowed.last().copied())?;
+        used[place] += minutes_of(g, project, unit);
+        split[place].push(unit);
+    }
+    // Empty sessions but the last, which strips out, are no sessions.
+    if split.iter().any(Vec::is_empty) && k > 1 {
+        return None;
+    }
+    link_carries(g, project, &mut split, windows).then_some(split)
+}
+
+/// Moves units forward until what stays on the old board after the first session is no more than
+/// its temporary link carries (T2).
+fn link_carries(
+    g: &Ground,
+    project: &Project,
+    split: &mut [Vec<usize>],
+    windows: &[WindowId],
+) -> bool {
+    let links: Vec<&Device> = g.job.devices.rows().iter().filter(|d| d.temporary).collect();
+    if links.is_empty() || split.len() < 2 || !links_here(g, project) {
+        return true;
+    }
+    let amps = |units: &[usize]| -> Vec<(Wire, Exact)> {
+        let circuits = || units.iter().flat_map(|u| &project.units[*u]);
+        let on = |line: Wire| -> Exact {
+            let of = |c: &CircuitId| -> Exact {
+                let known = g.job.circuits[*c].amps.iter().filter(|(w, _)| *w == line);
+                known.map(|(_, a)| a.0.clone()).sum()
+            };
+            circuits().map(of).sum()
+        };
+        Wire::LINES.into_iter().map(|l| (l, on(l))).collect()
+    };
+    loop {
+        let later: Vec<usize> = split[1..].iter().flatten().copied().collect();
+        let over: Option<Wire> = amps(&later)
+            .into_iter()
+            .find(|(_, a)| links.iter().any(|d| a * &d.diversity > d.rating.0))
+            .map(|(l, _)| l);
+        let Some(line) = over else { return true };
+        let first = g.job.windows[windows[0]].period;
+        let movable = later.into_iter().filter(|u| ready_at(g, project, *u) < first.to);
+        let heaviest = movable
+            .map(|u| (amps(&[u]).into_iter().find(|(l, _)| *l == line).map(|(_, a)| a), u))
+            .filter(|(a, _)| a.as_ref().is_some_and(|a| !a.is_zero()))
+            .max();
+        let Some((_, unit)) = heaviest else { return false };
+        for part in split[1..].iter_mut() {
+            part.retain(|u| *u != unit);
+        }
+        split[0].push(unit);
+    }
+}
+
+fn links_here(g: &Ground, project: &Project) -> bool {
+    project.tails.iter().any(|t| g.labour.tails[*t].stage == TailsStage::LinkOn)
+}
+
+/// In words for the search's own use: how far a session that did not fit was over.
+pub fn over_by(miss: &Miss) -> Option<i64> {
+    match miss {
+        Miss::NoFit(no, _) => no.stuck.as_ref().and_then(|s| match s.why {
+            Why::Late { by } => Some(by),
+            _ => None,
+        }),
+        _ => None,
+    }
+}
+
+/// Whether a session's piece is the end of an outage.
+pub fn gives_back(role: &Role) -> bool {
+    matches!(role, Role::LiveTest(_) | Role::Energise(_) | Role::SupplyOn(_))
+}

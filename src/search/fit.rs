@@ -1,0 +1,339 @@
+//! Fits a session into its window: an order of its pieces, and every proof that the order needs.
+
+use super::ground::Ground;
+use super::timing::{self, Timed};
+use crate::model::*;
+use crate::network::State;
+use crate::schedule::{self, Problem, Schedule, Scratch, Stuck};
+use crate::units::{Minutes, Period};
+use crate::work::session::{exposed, pieces, sum};
+use crate::work::{Crew, Piece, Role, Session};
+use std::collections::BTreeMap;
+
+/// How hard to look.
+#[derive(Clone, Copy, Debug)]
+pub struct Effort {
+    /// Changes of the order tried for a session.
+    pub moves: u64,
+    /// Seed of the search.
+    pub seed: u64,
+}
+
+/// Why a session does not fit.
+#[derive(Clone, Debug)]
+pub struct NoFit {
+    /// The piece that found no time, if one is to blame.
+    pub piece: Option<Piece>,
+    /// Why.
+    pub stuck: Option<Stuck>,
+}
+
+/// Times and people for all pieces of a session.
+///
+/// # Errors
+/// If no order that was tried fits.
+pub fn fit(
+    g: &Ground,
+    state: &State,
+    session: &Session,
+    prepared: &[bool],
+    tag: &str,
+    effort: Effort,
+) -> Result<Timed, NoFit> {
+    let mut parts = pieces(g.material(prepared), session, tag);
+    let impact = Impact::new(g, state, session);
+    let mut order: Option<Vec<usize>> = None;
+    for _ in 0..12 {
+        let problem = timing::problem(g, session, &parts);
+        let start = order.take().unwrap_or_else(|| timing::first_order(g, session, &parts));
+        let blame =
+            |stuck: Stuck| NoFit { piece: parts.get(stuck.task).cloned(), stuck: Some(stuck) };
+        let objective = |s: &Schedule| impact.cost(g, session, &parts, s);
+        let found = if effort.moves == 0 {
+            schedule::decode(&problem, &start, &mut Scratch::default()).map(|s| (start, s))
+        } else {
+            schedule::improve(&problem, start, objective, effort.moves, effort.seed)
+                .map(|i| (i.order, i.schedule))
+        };
+        let (best, schedule) = found.map_err(blame)?;
+        let schedule = unhook_late(&problem, &parts, schedule);
+        let timed = timing::timed(session, parts.clone(), &schedule);
+        match missing_proof(g, &timed) {
+            None => return Ok(timed),
+            Some((first, at)) => {
+                let new = add_proof(g, &mut parts, &timed, first, &at, tag);
+                let mut again = best;
+                let place = again.iter().position(|i| *i == first).unwrap_or(0);
+                again.insert(place, new);
+                order = Some(again);
+            }
+        }
+    }
+    Err(NoFit { piece: None, stuck: None })
+}
+
+/// Circuits come off their temporary supply as late as the rest allows.
+fn unhook_late(problem: &Problem, parts: &[Piece], schedule: Schedule) -> Schedule {
+    let movable: Vec<bool> = parts
+        .iter()
+        .map(|p| match p.role {
+            Role::SupplyOff(_) | Role::Unhook(..) => true,
+            Role::Prove(_) => matches!(p.crew, Crew::These(_)),
+            _ => false,
+        })
+        .collect();
+    if movable.iter().any(|m| *m) {
+        let shifted = schedule::right_shift(problem, &schedule, &movable, &mut Scratch::default());
+        shifted.unwrap_or(schedule)
+    } else {
+        schedule
+    }
+}
+
+/// The first dead piece that starts on a proof that does not hold, with the positions that need
+/// one. A proof holds while somebody is there at least every so often, for those who saw it.
+fn missing_proof(g: &Ground, timed: &Timed) -> Option<(usize, Vec<PositionId>)> {
+    let life = g.job.policy.proof_life;
+    let session = &timed.session;
+    let mut needed: Vec<PositionId> = Vec::new();
+    for set in &session.dead {
+        needed.extend(set.prove.iter().chain(&set.prove_after_strip));
+    }
+    for ride in &session.rides {
+        needed.push(g.labour.supplies[ride.supply.index()].position);
+    }
+    let mut starts: Vec<usize> = (0..timed.pieces.len()).collect();
+    starts.sort_by_key(|i| (timed.start[*i], *i));
+    let visits = presence(g, timed);
+    for i in starts {
+        let piece = &timed.pieces[i];
+        if !piece.kind.opens_board() {
+            continue;
+        }
+        let Some(position) = piece.position else { continue };
+        let missing: Vec<PositionId> = exposed(g.job, position)
+            .into_iter()
+            .filter(|p| needed.contains(p))
+            .filter(|p| !holds(timed, &visits, *p, i, life))
+            .collect();
+        if !missing.is_empty() {
+            return Some((i, missing));
+        }
+    }
+    None
+}
+
+/// When somebody is on a task at each position.
+fn presence(g: &Ground, timed: &Timed) -> BTreeMap<PositionId, Vec<Period>> {
+    let mut all: BTreeMap<PositionId, Vec<Period>> = BTreeMap::new();
+    for (i, piece) in timed.pieces.iter().enumerate() {
+        let at = match (&piece.role, piece.position) {
+            (Role::Prove(at), _) => at.clone(),
+            (_, Some(p)) if piece.kind.mode() == Mode::Dead => exposed(g.job, p),
+            _ => Vec::new(),
+        };
+        for p in at {
+            all.entry(p).or_default().push(Period { from: timed.start[i], to: timed.end(i) });
+        }
+    }
+    for spans in all.values_mut() {
+        spans.sort_unstable();
+    }
+    all
+}
+
+/// Whether piece `i` starts on a good proof of the position.
+fn holds(
+    timed: &Timed,
+    visits: &BTreeMap<PositionId, Vec<Period>>,
+    position: PositionId,
+    i: usize,
+    life: Minutes,
+) -> bool {
+    let start = timed.start[i];
+    let proofs = (0..timed.pieces.len()).filter(|q| match &timed.pieces[*q].role {
+        Role::Prove(at) => at.contains(&position) && timed.end(*q) <= start,
+        _ => false,
+    });
+    let Some(proof) = proofs.max_by_key(|q| timed.end(*q)) else { return false };
+    let seen = timed.crew[i].iter().all(|p| timed.crew[proof].contains(p));
+    let mut there = timed.end(proof);
+    for span in visits.get(&position).into_iter().flatten() {
+        if span.from >= start {
+            break;
+        }
+        if span.to > there {
+            if span.from > there + life {
+                return false;
+            }
+            there = span.to;
+        }
+    }
+    seen && start <= there + life
+}
+
+/// Adds a proof of `at` before the dead piece `first`, after all that is done there before.
+fn add_proof(
+    g: &Ground,
+    parts: &mut Vec<Piece>,
+    timed: &Timed,
+    first: usize,
+    at: &[PositionId],
+    tag: &str,
+) -> usize {
+    let start = timed.start[first];
+    let efforts = at.iter().map(|p| &g.labour.positions[p.index()].prove_again);
+    let effort = sum(efforts);
+    let keeper = match &timed.pieces[first].crew {
+        Crew::These(people) => Crew::These(people.clone()),
+        _ => Crew::Everybody,
+    };
+    let names: Vec<&str> = at.iter().map(|p| g.job.positions.name(*p)).collect();
+    let mut name = format!("{tag}prove {} dead again", names.join(" and "));
+    while parts.iter().any(|p| p.name == name) {
+        name.push_str(", once more");
+    }
+    let before: Vec<(usize, Minutes)> = (0..parts.len())
+        .filter(|i| timed.end(*i) <= start && parts[*i].kind.mode() != Mode::Free)
+        .filter(|i| timed.end(*i) + Minutes(45) >= start)
+        .map(|i| (i, Minutes::ZERO))
+        .collect();
+    let new = parts.len();
+    parts.push(Piece {
+        name,
+        role: Role::Prove(at.to_vec()),
+        kind: TaskKind::ProveDead,
+        effort,
+        crew: keeper,
+        position: None,
+        area: at.first().and_then(|p| g.labour.positions[p.index()].area),
+        board: None,
+        instrument: Some(DETECTOR),
+        delivery: None,
+        release: parts[first].release,
+        after: before,
+        apart: Vec::new(),
+    });
+    // Whatever starts there from then on starts on this proof, unless it has to come before.
+    let later: Vec<usize> = (0..new)
+        .filter(|i| timed.start[*i] >= start && parts[*i].kind.opens_board())
+        .filter(|i| {
+            let open = parts[*i].position.map(|p| exposed(g.job, p)).unwrap_or_default();
+            open.iter().any(|p| at.contains(p))
+        })
+        .collect();
+    for i in later {
+        parts[i].after.push((new, Minutes::ZERO));
+    }
+    new
+}
+
+/// What a schedule of the session costs in outages, quickly: enough to compare orders by.
+struct Impact {
+    /// Circuits that go dead, with the dead set that takes them down.
+    cut: Vec<(CircuitId, usize)>,
+    /// Weight of each load, and the price of a minute in other hours, in thousandths.
+    weight: Vec<i64>,
+    other: i64,
+}
+
+impl Impact {
+    fn new(g: &Ground, state: &State, session: &Session) -> Impact {
+        let mut cut: Vec<(CircuitId, usize)> = Vec::new();
+        let mut state = state.clone();
+        for (k, set) in session.dead.iter().enumerate() {
+            for c in g.lost(&state, &set.locks) {
+                cut.push((c, k));
+            }
+            state = state.with_locks(&set.locks);
+        }
+        let thousandths = |x: f64| (x * 1000.0).round() as i64;
+        Impact {
+            cut,
+            weight: (g.job.loads.rows().iter())
+                .map(|l| thousandths(super::price::approx(&l.weight)))
+                .collect(),
+            other: thousandths(super::price::approx(&g.job.policy.f)),
+        }
+    }
+
+    fn cost(&self, g: &Ground, session: &Session, parts: &[Piece], s: &Schedule) -> i64 {
+        let end = |i: usize| s.start[i] + parts[i].effort.planned.0;
+        let mut isolated = vec![i64::MIN; session.dead.len()];
+        let mut revived: BTreeMap<BoardId, i64> = BTreeMap::new();
+        let mut live: BTreeMap<CircuitId, i64> = BTreeMap::new();
+        let mut on_supply: BTreeMap<SupplyId, (i64, i64)> = BTreeMap::new();
+        let mut last = i64::MIN;
+        for (i, piece) in parts.iter().enumerate() {
+            last = last.max(end(i));
+            match piece.role {
+                Role::Isolate(k) => isolated[k] = end(i),
+                Role::Energise(b) => {
+                    revived.insert(b, s.start[i] + 4);
+                }
+                Role::LiveTest(c) => {
+                    live.insert(c, end(i));
+                }
+                Role::SupplyOn(s) => on_supply.entry(s).or_insert((i64::MAX, i64::MAX)).0 = end(i),
+                Role::SupplyOff(s) => on_supply.entry(s).or_insert((i64::MAX, i64::MAX)).1 = end(i),
+                _ => {}
+            }
+        }
+        let of_set = |k: usize| -> i64 {
+            let alive = session.alive.iter().filter(|b| session.dead[k].boards.contains(b));
+            alive.filter_map(|b| revived.get(b)).copied().max().unwrap_or(last)
+        };
+        let mut out: BTreeMap<CircuitId, Vec<Period>> = BTreeMap::new();
+        for &(c, k) in &self.cut {
+            let from = isolated[k];
+            let route = &g.routes[c.index()];
+            let home = if session.off.contains(&c) { None } else { route.from.or(route.to) };
+            let back = live.get(&c).copied().or_else(|| {
+                let moved_before = !session.off.contains(&c) && !session.on.contains(&c);
+                let board = if moved_before { home } else { None };
+                board
+                    .and_then(|b| revived.get(&b))
+                    .or(route.to.and_then(|b| revived.get(&b)))
+                    .copied()
+            });
+            let back = back.unwrap_or_else(|| of_set(k)).max(from + 1);
+            let mut spans = vec![Period::new(from, back)];
+            if let Some(ride) = session.ride(c)
+                && let Some(&(on, off)) = on_supply.get(&ride.supply)
+            {
+                spans.clear();
+                if ride.goes_on {
+                    spans.push(Period::new(from, on.max(from + 1)));
+                }
+                if off != i64::MAX && ride.comes_off {
+                    spans.push(Period::new(off, back.max(off + 1)));
+                }
+            }
+            out.insert(c, spans);
+        }
+        let mut total = 0;
+        let mut loads: Vec<LoadId> =
+            self.cut.iter().flat_map(|(c, _)| &g.loads_of[c.index()]).copied().collect();
+        loads.sort_unstable();
+        loads.dedup();
+        for id in loads {
+            let load = &g.job.loads[id];
+            let spans =
+                super::price::load_outages(load, &|c| out.get(&c).cloned().unwrap_or_default());
+            for span in spans {
+                let needed: i64 = load
+                    .needed
+                    .iter()
+                    .map(|n| (n.to.min(span.to) - n.from.max(span.from)).0.max(0))
+                    .sum();
+                let length = span.length().0;
+                total += self.weight[id.index()] * (1000 * needed + self.other * (length - needed));
+                if let Some(max) = load.max_single {
+                    total += 1_000_000 * (length - load.ride_through.0 - max.0).max(0);
+                }
+            }
+        }
+        // Of two that cost the same, the shorter night.
+        total + last.max(0)
+    }
+}

@@ -1,0 +1,109 @@
+//! What every step of the search looks things up in.
+
+use crate::model::*;
+use crate::network::{LiveSet, Network, State};
+use crate::units::{Minutes, Period};
+use crate::work::projects::{self, Project, Route};
+use crate::work::session::Material;
+use std::collections::BTreeMap;
+
+/// The job with all that is computed from it once.
+pub struct Ground<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Its task templates.
+    pub labour: &'a Labour,
+    /// Its conductors.
+    pub net: Network,
+    /// The route of each circuit.
+    pub routes: Vec<Route>,
+    /// Boards that belong together.
+    pub projects: Vec<Project>,
+    /// The loads of each circuit.
+    pub loads_of: Vec<Vec<LoadId>>,
+    /// Minutes between positions.
+    walks: BTreeMap<(PositionId, PositionId), i64>,
+}
+
+impl<'a> Ground<'a> {
+    /// Looks everything up.
+    pub fn new(job: &'a Job, labour: &'a Labour) -> Ground<'a> {
+        let mut loads_of = vec![Vec::new(); job.circuits.len()];
+        for (id, load) in job.loads.iter() {
+            for c in &load.circuits {
+                loads_of[c.index()].push(id);
+            }
+        }
+        let mut walks = BTreeMap::new();
+        for walk in &job.walks {
+            walks.insert((walk.a, walk.b), walk.minutes.0);
+            walks.insert((walk.b, walk.a), walk.minutes.0);
+        }
+        Ground {
+            job,
+            labour,
+            net: Network::build(job),
+            routes: projects::routes(job),
+            projects: projects::projects(job, labour),
+            loads_of,
+            walks,
+        }
+    }
+
+    /// Minutes from one position to another.
+    pub fn walk(&self, a: PositionId, b: PositionId) -> i64 {
+        self.walks.get(&(a, b)).copied().unwrap_or(0)
+    }
+
+    /// What the tasks of sessions are made from, with the circuits prepared that `prepared` says.
+    pub fn material<'b>(&'b self, prepared: &'b [bool]) -> Material<'b> {
+        Material { job: self.job, labour: self.labour, routes: &self.routes, prepared }
+    }
+
+    /// Windows that overlap or touch, as one visit each, in order of time.
+    pub fn visits(&self) -> Vec<Period> {
+        let mut spans: Vec<Period> = self.job.windows.rows().iter().map(|w| w.period).collect();
+        spans.sort_unstable();
+        let mut visits: Vec<Period> = Vec::new();
+        for span in spans {
+            match visits.last_mut() {
+                Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
+                _ => visits.push(span),
+            }
+        }
+        visits
+    }
+
+    /// The circuits that are fed in `live`.
+    pub fn fed(&self, live: &LiveSet) -> Vec<bool> {
+        self.job.circuits.ids().map(|c| self.net.circuit_fed(live, c)).collect()
+    }
+
+    /// The circuits that lose their supply when `locks` are opened and locked in `state`.
+    pub fn lost(&self, state: &State, locks: &[DeviceId]) -> Vec<CircuitId> {
+        self.net.goes_dead(state, &self.net.live(state), locks)
+    }
+
+    /// The areas that must be open while these circuits are out.
+    pub fn areas_of(&self, circuits: &[CircuitId]) -> Vec<AreaId> {
+        let mut areas: Vec<AreaId> = circuits
+            .iter()
+            .flat_map(|c| &self.loads_of[c.index()])
+            .flat_map(|l| self.job.loads[*l].areas.iter().copied())
+            .collect();
+        areas.sort_unstable();
+        areas.dedup();
+        areas
+    }
+
+    /// Whether everything that may be cut in the window by losing these circuits is open in it.
+    pub fn window_open(&self, window: WindowId, circuits: &[CircuitId]) -> bool {
+        let open = &self.job.windows[window].areas;
+        self.areas_of(circuits).iter().all(|a| open.contains(a))
+    }
+}
+
+/// The latest of some instants, or `or`.
+pub fn latest(times: impl IntoIterator<Item = Minutes>, or: Minutes) -> Minutes {
+    times.into_iter().max().unwrap_or(or)
+}
