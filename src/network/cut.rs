@@ -11,128 +11,33 @@
 //! Invariant: the sets and their order depend on ids and prices only.
 
 use super::flow::{Flow, UNCUT};
-use super::graph::{Link, Network, Spot, Vertex};
-use super::state::State;
-use super::upstream::{Section, Upstream};
+use super::graph::{Link, Network};
+use super::locks::{Cost, LockSet, LockSets, Price, Unbreakable};
+use super::upstream::Section;
 use super::walk::Hop;
-use crate::model::{DeviceId, NodeId};
+use crate::model::DeviceId;
 use std::collections::{BTreeMap, VecDeque};
-
-/// What a set of locks costs; compared in this order.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Cost {
-    /// What else goes down, in the caller's unit; below 2^60.
-    pub outage: u64,
-    /// Number of devices locked.
-    pub locks: u64,
-    /// Sum over the devices of the links between device and place.
-    pub distance: u64,
-}
-
-impl Cost {
-    fn scalar(self) -> u128 {
-        // Locks and distances are bounded by the size of the section, far below 2^32.
-        (u128::from(self.outage.min(1 << 60)) << 62)
-            + (u128::from(self.locks.min((1 << 31) - 1)) << 31)
-            + u128::from(self.distance.min((1 << 31) - 1))
-    }
-}
-
-/// What it costs to lock devices.
-///
-/// Contract: `whole` never falls when a device is added, and rises at least by its `share`.
-pub trait Price {
-    /// The outage of locking exactly these (in order, none twice).
-    fn whole(&self, devices: &[DeviceId]) -> u64;
-    /// What this device adds at least to any set.
-    fn share(&self, _device: DeviceId) -> u64 {
-        0
-    }
-}
-
-/// A price of its own for each device; a set costs their sum.
-pub struct Each<F>(pub F);
-
-impl<F: Fn(DeviceId) -> u64> Price for Each<F> {
-    fn whole(&self, devices: &[DeviceId]) -> u64 {
-        devices.iter().map(|d| (self.0)(*d)).sum()
-    }
-    fn share(&self, device: DeviceId) -> u64 {
-        (self.0)(device)
-    }
-}
-
-/// Devices that secure the places asked for, with the locks that are on already.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct LockSet {
-    /// Further devices to be locked, in order. Empty if the places are secured as it is.
-    pub devices: Vec<DeviceId>,
-    /// What they cost.
-    pub cost: Cost,
-}
-
-/// The best sets, cheapest first.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct LockSets {
-    /// At least one; each minimal, but for what was forced.
-    pub sets: Vec<LockSet>,
-    /// The search ended by itself: no other minimal set is cheaper. False only where a densely
-    /// meshed network used up the number of steps allowed.
-    pub exact: bool,
-}
-
-/// No set of locks secures the places.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Unbreakable {
-    /// The conductor of a place where the path begins.
-    pub from: Spot,
-    /// The path to a source; none of its devices can be locked for it. Empty: it is the source.
-    pub hops: Vec<Hop>,
-    /// Links (those nearest to the place, out of the fewest) at which a lockable device that
-    /// isolates would have to be added. Empty if none can help.
-    pub add_at: Vec<Link>,
-}
 
 /// Steps of the search before it settles for the best found.
 const STEPS: usize = 200_000;
 
-/// The cheapest sets of lockable, suitable devices that, with the locks of `state`, secure every
-/// conductor of `targets`: at most `count` of them. `forced` devices are locked wherever they
-/// can cut a path of the targets; `forbidden` ones never.
-pub fn lock_sets(
+/// The best `count` sets for the starts of a section.
+pub(super) fn search(
     network: &Network,
-    state: &State,
-    targets: &[NodeId],
+    section: &Section,
     price: &dyn Price,
     forbidden: &[DeviceId],
     forced: &[DeviceId],
     count: usize,
 ) -> Result<LockSets, Unbreakable> {
-    Upstream::new(network, state).lock_sets(network, targets, price, forbidden, forced, count)
-}
-
-impl Upstream {
-    /// [`lock_sets`], where the way up in the state is known already.
-    pub fn lock_sets(
-        &self,
-        network: &Network,
-        targets: &[NodeId],
-        price: &dyn Price,
-        forbidden: &[DeviceId],
-        forced: &[DeviceId],
-        count: usize,
-    ) -> Result<LockSets, Unbreakable> {
-        let starts: Vec<Vertex> = targets.iter().flat_map(|n| network.vertices(*n)).collect();
-        let section = self.section(network, &starts);
-        let mut search = Search::new(network, &section, price, forbidden, count.max(1));
-        if let Err(path) = search.path() {
-            return Err(search.unbreakable(&path));
-        }
-        search.force(forced);
-        search.run();
-        search.best.sort_by(|a, b| (a.cost, &a.devices).cmp(&(b.cost, &b.devices)));
-        Ok(LockSets { sets: search.best, exact: search.steps <= STEPS })
+    let mut search = Search::new(network, section, price, forbidden, count.max(1));
+    if let Err(path) = search.path() {
+        return Err(search.unbreakable(&path));
     }
+    search.force(forced);
+    search.run();
+    search.best.sort_by(|a, b| (a.cost, &a.devices).cmp(&(b.cost, &b.devices)));
+    Ok(LockSets { sets: search.best, exact: search.steps <= STEPS })
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -280,9 +185,15 @@ impl<'a> Search<'a> {
     fn run(&mut self) {
         self.steps += 1;
         let chosen: Vec<usize> = (0..self.devices.len()).filter(|i| self.locked(*i)).collect();
-        let cost = self.set(&chosen).cost;
         if self.best.len() == self.count {
             let worst = self.best[self.count - 1].cost;
+            // Cheap to ask first: a set costs no less than the dearest of its locks.
+            let dearest = chosen.iter().map(|i| self.alone[*i].outage).max().unwrap_or(0);
+            let least = Cost { outage: dearest, ..self.beside_outage(&chosen) };
+            if least >= worst {
+                return;
+            }
+            let cost = self.set(&chosen).cost;
             if cost >= worst || cost.scalar().saturating_add(self.bound()) >= worst.scalar() {
                 return;
             }
@@ -335,12 +246,14 @@ impl<'a> Search<'a> {
 
     fn set(&self, chosen: &[usize]) -> LockSet {
         let devices: Vec<DeviceId> = chosen.iter().map(|i| self.devices[*i]).collect();
-        let cost = Cost {
-            outage: self.price.whole(&devices),
-            locks: chosen.len() as u64,
-            distance: chosen.iter().map(|i| self.distance[*i]).sum(),
-        };
+        let cost = Cost { outage: self.price.whole(&devices), ..self.beside_outage(chosen) };
         LockSet { devices, cost }
+    }
+
+    /// The cost of a set but for its outage.
+    fn beside_outage(&self, chosen: &[usize]) -> Cost {
+        let distance = chosen.iter().map(|i| self.distance[*i]).sum();
+        Cost { outage: 0, locks: chosen.len() as u64, distance }
     }
 
     /// What has to be paid at least on top of what is chosen.

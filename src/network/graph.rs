@@ -5,7 +5,7 @@ use super::state::State;
 use crate::model::{
     CircuitId, DeviceId, Id, Job, JointId, Lanes, NodeId, PositionId, SelfActing, Wire, WireSet,
 };
-use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use std::collections::VecDeque;
 
@@ -74,6 +74,10 @@ pub struct Network {
     pub(super) ends: Vec<bool>,
     /// By vertex: links to the nearest danger with everything closed and made, or [`FAR`].
     pub(super) far: Vec<u32>,
+    /// The same to the nearest conductor of any source, an earthed N included.
+    pub(super) far_from_supply: Vec<u32>,
+    /// By device.
+    pub(super) lanes_of: Vec<Vec<EdgeIndex>>,
     pub(super) acting: Vec<(DeviceId, SelfActing)>,
     pub(super) acts: IdSet<DeviceId>,
     pub(super) overcurrent: IdSet<DeviceId>,
@@ -99,6 +103,8 @@ impl Network {
             threat: Vec::new(),
             ends: Vec::new(),
             far: Vec::new(),
+            far_from_supply: Vec::new(),
+            lanes_of: vec![Vec::new(); job.devices.len()],
             acting: Vec::new(),
             acts: IdSet::new(job.devices.len()),
             overcurrent: IdSet::new(job.devices.len()),
@@ -147,7 +153,10 @@ impl Network {
             let lane = Lane { link, breaks, isolates: breaks && fit };
             let from = self.grow(Spot { node: a, wire: at_a });
             let to = self.grow(Spot { node: b, wire: at_b });
-            self.graph.add_edge(from, to, lane);
+            let edge = self.graph.add_edge(from, to, lane);
+            if let Link::Device(device) = link {
+                self.lanes_of[device.index()].push(edge);
+            }
         }
     }
 
@@ -204,22 +213,33 @@ impl Network {
         }
     }
 
-    /// Breadth first from every danger, with everything closed and made.
     fn measure(&mut self) {
-        self.far = vec![FAR; self.graph.node_count()];
-        let mut queue = VecDeque::new();
-        for vertex in self.graph.node_indices().filter(|v| self.threat[v.index()]) {
-            self.far[vertex.index()] = 0;
-            queue.push_back(vertex);
+        let threats = self.feeds.iter().flat_map(|f| &f.threats);
+        self.far = self.distances(threats, |v| !self.ends[v.index()]);
+        let supplies = self.feeds.iter().flat_map(|f| &f.vertices);
+        self.far_from_supply = self.distances(supplies, |_| true);
+    }
+
+    /// Breadth first, with everything closed and made.
+    fn distances<'a>(
+        &self,
+        starts: impl Iterator<Item = &'a Vertex>,
+        enter: impl Fn(Vertex) -> bool,
+    ) -> Vec<u32> {
+        let mut far = vec![FAR; self.graph.node_count()];
+        let mut queue: VecDeque<Vertex> = starts.copied().collect();
+        for vertex in &queue {
+            far[vertex.index()] = 0;
         }
         while let Some(vertex) = queue.pop_front() {
             for next in self.graph.neighbors(vertex) {
-                if self.far[next.index()] == FAR && !self.ends[next.index()] {
-                    self.far[next.index()] = self.far[vertex.index()] + 1;
+                if far[next.index()] == FAR && enter(next) {
+                    far[next.index()] = far[vertex.index()] + 1;
                     queue.push_back(next);
                 }
             }
         }
+        far
     }
 
     /// The vertex of a conductor, if the job has it.

@@ -96,6 +96,29 @@ impl Section {
         at
     }
 
+    /// By vertex: whether it is reached from `starts` over edges that pass, each asked with the
+    /// vertex to which it leads.
+    pub(super) fn spread(
+        &self,
+        starts: impl Iterator<Item = usize>,
+        pass: &dyn Fn(usize, usize) -> bool,
+    ) -> Vec<bool> {
+        let mut met = vec![false; self.vertices.len()];
+        let mut stack: Vec<usize> = starts.collect();
+        for start in &stack {
+            met[*start] = true;
+        }
+        while let Some(v) = stack.pop() {
+            for &(edge, next) in &self.next[v] {
+                if !met[next] && pass(edge, next) {
+                    met[next] = true;
+                    stack.push(next);
+                }
+            }
+        }
+        met
+    }
+
     fn join(&mut self, edge: EdgeIndex, a: Vertex, b: Vertex) {
         let (a, b) = (self.place(a), self.place(b));
         self.next[a].push((self.edges.len(), b));

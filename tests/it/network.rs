@@ -5,4 +5,6 @@ mod by_hand;
 mod cuts;
 pub mod oracle;
 pub mod random;
+mod scale;
 mod secured;
+mod traced;

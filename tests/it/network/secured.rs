@@ -7,7 +7,7 @@ use wayover::network::{Network, State, Upstream};
 
 /// A random network of up to 60 nodes with at most nine devices that no lock isolates, in some
 /// state.
-fn case(seed: u64) -> (Job, State) {
+pub fn case(seed: u64) -> (Job, State) {
     let mut rng = Rng(seed);
     let nodes = if seed.is_multiple_of(10) { 60 } else { 3 + rng.below(30) };
     let extra = rng.below(1 + nodes / 4);

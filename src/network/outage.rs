@@ -1,0 +1,125 @@
+//! What goes down with a set of locks, and the price that follows from it.
+
+use super::graph::{FAR, Lane, Link, Network, Vertex};
+use super::live::LiveSet;
+use super::locks::Price;
+use super::state::State;
+use crate::model::{CircuitId, DeviceId, Id};
+use std::cell::RefCell;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+use std::sync::Arc;
+
+impl Network {
+    /// The circuits in service now that lose a line or N when these devices are locked and
+    /// nothing starts or changes over by itself to help, in order. That is how locks are priced:
+    /// where a generator would take over, the work needs it locked off as well (W7).
+    ///
+    /// Time goes with what goes down, not with the network.
+    pub fn takes_down(&self, state: &State, live: &LiveSet, locks: &[DeviceId]) -> Vec<CircuitId> {
+        let mut down = BTreeSet::new();
+        for vertex in self.darkened(state, live, locks) {
+            let circuits = &self.circuits_at[self.graph[vertex].node.index()];
+            down.extend(circuits.iter().filter(|c| self.circuit_fed(live, **c)));
+        }
+        down.into_iter().collect()
+    }
+
+    /// Conductors that are cut off from every running source.
+    fn darkened(&self, state: &State, live: &LiveSet, locks: &[DeviceId]) -> BTreeSet<Vertex> {
+        let now = |lane: &Lane| self.conducts(state, &live.acted, lane);
+        let then = |lane: &Lane| {
+            let opened = |d: DeviceId| lane.breaks && locks.contains(&d);
+            now(lane) && !matches!(lane.link, Link::Device(d) if opened(d))
+        };
+        let mut dark = BTreeSet::new();
+        let lanes = locks.iter().flat_map(|d| &self.lanes_of[d.index()]);
+        for edge in lanes {
+            let lane = &self.graph[*edge];
+            let Some((a, b)) = self.graph.edge_endpoints(*edge) else { continue };
+            if lane.breaks && now(lane) && live.feed[a.index()] != 0 {
+                for end in [a, b] {
+                    if !dark.contains(&end) {
+                        dark.extend(self.cut_off(end, live, then));
+                    }
+                }
+            }
+        }
+        dark
+    }
+
+    /// All that is joined to `start`, if no running source is.
+    fn cut_off(&self, start: Vertex, live: &LiveSet, on: impl Fn(&Lane) -> bool) -> Vec<Vertex> {
+        let far = |v: Vertex| self.far_from_supply[v.index()];
+        let mut met = BTreeSet::from([start]);
+        let mut heap = BinaryHeap::from([Reverse((far(start), start))]);
+        while let Some(Reverse((distance, vertex))) = heap.pop() {
+            if distance == 0 && live.running.contains(&self.graph[vertex].node) {
+                return Vec::new();
+            }
+            for (lane, _, next) in self.lanes(vertex) {
+                if on(lane) && far(next) != FAR && met.insert(next) {
+                    heap.push(Reverse((far(next), next)));
+                }
+            }
+        }
+        met.into_iter().collect()
+    }
+}
+
+/// What goes down with which locks in one state, worked out once for each set that is asked for:
+/// the locks near the supply are asked for at every place, and take down the whole site.
+#[derive(Debug)]
+pub struct Outages<'a> {
+    network: &'a Network,
+    state: State,
+    live: LiveSet,
+    /// By circuit.
+    weights: Vec<u64>,
+    known: RefCell<BTreeMap<Vec<DeviceId>, (u64, Arc<[CircuitId]>)>>,
+}
+
+impl<'a> Outages<'a> {
+    /// For locks put on in `state`, with a weight for each circuit in the caller's unit.
+    pub fn new(network: &'a Network, state: &State, weight: &dyn Fn(CircuitId) -> u64) -> Self {
+        Outages {
+            live: network.live(state),
+            weights: (0..network.own.len()).map(|c| weight(CircuitId::new(c))).collect(),
+            known: RefCell::default(),
+            state: state.clone(),
+            network,
+        }
+    }
+
+    /// The total weight and the circuits of [`Network::takes_down`].
+    pub fn of(&self, locks: &[DeviceId]) -> (u64, Arc<[CircuitId]>) {
+        if let Some(known) = self.known.borrow().get(locks) {
+            return known.clone();
+        }
+        let down = self.network.takes_down(&self.state, &self.live, locks);
+        let weight = down.iter().map(|c| self.weights[c.index()]).sum();
+        let answer = (weight, down.into());
+        self.known.borrow_mut().insert(locks.to_vec(), answer.clone());
+        answer
+    }
+
+    /// The price of locks for a place whose own circuits are out for the work anyhow.
+    pub fn beyond<'b>(&'b self, own: &'b [CircuitId]) -> Outage<'b> {
+        Outage { all: self, own }
+    }
+}
+
+/// The price of locks by the weighted circuits that they take down besides a place's own.
+#[derive(Clone, Copy, Debug)]
+pub struct Outage<'b> {
+    all: &'b Outages<'b>,
+    own: &'b [CircuitId],
+}
+
+impl Price for Outage<'_> {
+    fn whole(&self, devices: &[DeviceId]) -> u64 {
+        let (weight, down) = self.all.of(devices);
+        let own = self.own.iter().filter(|c| down.binary_search(c).is_ok());
+        weight - own.map(|c| self.all.weights[c.index()]).sum::<u64>()
+    }
+}
