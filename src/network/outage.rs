@@ -67,6 +67,9 @@ impl Network {
     }
 }
 
+/// The total weight of what goes down, and its circuits, in order.
+pub type Down = (u64, Arc<[CircuitId]>);
+
 /// What goes down with which locks in one state, worked out once for each set that is asked for:
 /// the locks near the supply are asked for at every place, and take down the whole site.
 #[derive(Debug)]
@@ -76,7 +79,7 @@ pub struct Outages<'a> {
     live: LiveSet,
     /// By circuit.
     weights: Vec<u64>,
-    known: RefCell<BTreeMap<Vec<DeviceId>, (u64, Arc<[CircuitId]>)>>,
+    known: RefCell<BTreeMap<Vec<DeviceId>, Down>>,
 }
 
 impl<'a> Outages<'a> {
@@ -92,13 +95,13 @@ impl<'a> Outages<'a> {
     }
 
     /// The total weight and the circuits of [`Network::takes_down`].
-    pub fn of(&self, locks: &[DeviceId]) -> (u64, Arc<[CircuitId]>) {
+    pub fn of(&self, locks: &[DeviceId]) -> Down {
         if let Some(known) = self.known.borrow().get(locks) {
             return known.clone();
         }
         let down = self.network.takes_down(&self.state, &self.live, locks);
         let weight = down.iter().map(|c| self.weights[c.index()]).sum();
-        let answer = (weight, down.into());
+        let answer: Down = (weight, down.into());
         self.known.borrow_mut().insert(locks.to_vec(), answer.clone());
         answer
     }

@@ -195,10 +195,10 @@ impl Finder<'_> {
             match lane.link {
                 Link::Device(d) if !self.uncut(edge) => path.cuts.push(Cut::Lock(d)),
                 Link::Joint(j) if !self.uncut(edge) => path.cuts.push(Cut::Joint(j)),
-                Link::Device(d) if lane.breaks => {
-                    if self.network.acts.has(d) || !self.state.closed.has(d) {
-                        path.not_held.push(d);
-                    }
+                Link::Device(d)
+                    if lane.breaks && (self.network.acts.has(d) || !self.state.closed.has(d)) =>
+                {
+                    path.not_held.push(d);
                 }
                 _ => (),
             }

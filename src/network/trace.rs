@@ -184,10 +184,11 @@ impl<'a> Tracer<'a> {
         for &place in places {
             let spots = self.spots(&self.nodes(place));
             let open = |up: &Upstream| spots.iter().any(|s| up.reaches(self.network, *s));
-            if !open(&self.threats) && open(&threats) {
-                if let Some((from, hops)) = self.network.escape(&state, &spots) {
-                    found.push(Unsafe { place, from, hops });
-                }
+            if open(&self.threats) || !open(&threats) {
+                continue;
+            }
+            if let Some((from, hops)) = self.network.escape(&state, &spots) {
+                found.push(Unsafe { place, from, hops });
             }
         }
         found
