@@ -39,13 +39,15 @@ use std::collections::BTreeMap;
 pub struct Options {
     /// Changes of the order of tasks that are tried for each session at the end.
     pub moves: u64,
+    /// Changes of the decisions that are tried from each start.
+    pub tries: usize,
     /// Seed of the search; the same seed gives the same plan.
     pub seed: u64,
 }
 
 impl Default for Options {
     fn default() -> Options {
-        Options { moves: 3000, seed: 1 }
+        Options { moves: 3000, tries: 50, seed: 1 }
     }
 }
 
@@ -66,7 +68,7 @@ pub enum Outcome {
 /// Looks for the best plan of a job.
 pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
     let g = Ground::new(job, labour);
-    let effort = Effort { moves: options.moves, seed: options.seed };
+    let effort = Effort { moves: options.moves, tries: options.tries, seed: options.seed };
     let mut sessions = Vec::new();
     let mut last = None;
     for nth in 0..g.projects.len() {

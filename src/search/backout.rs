@@ -255,7 +255,7 @@ impl Visit<'_> {
         moments.dedup();
         let mut point = None;
         for (i, &m) in moments.iter().enumerate() {
-            if strip.is_some_and(|s| m > s) {
+            if strip.is_some_and(|s| m >= s) {
                 break;
             }
             // Between two moments nothing begins, so that the way back is as long throughout,

@@ -32,8 +32,6 @@ pub struct Spec {
     pub beforehand: Vec<usize>,
     /// How many connections are done before riders come off their supply.
     pub gate: usize,
-    /// Groups that are put in rest mode.
-    pub rest: Vec<GroupId>,
 }
 
 /// Why a session cannot be made safe.
@@ -131,7 +129,8 @@ pub fn session(
         test,
         alive,
         cover: if spec.last { project.new.clone() } else { Vec::new() },
-        rest: spec.rest.clone(),
+        may_rest: Vec::new(),
+        rest: Vec::new(),
         function_tests,
         known: known.to_vec(),
         opening: if known.is_empty() { Opening::FirstOfAll } else { Opening::Later },
@@ -330,7 +329,24 @@ impl Build<'_> {
         let price = Outage { g, state: self.state, anyway, shared, feeds };
         let sets = lock_sets(&g.net, joined, &targets, &price, &forbidden, &forced, 1)
             .map_err(|path| Unsafe { board: boards[0], path })?;
-        Ok(sets.sets.into_iter().next().map(|s| s.devices).unwrap_or_default())
+        let mut locks = sets.sets.into_iter().next().map(|s| s.devices).unwrap_or_default();
+        locks.extend(self.links_coming_off(tails));
+        locks.sort_unstable();
+        locks.dedup();
+        Ok(locks)
+    }
+
+    /// A link that comes off is locked off at its own device, which then stays open.
+    fn links_coming_off(&self, tails: &[usize]) -> Vec<DeviceId> {
+        let job = self.g.job;
+        let off = tails.iter().map(|t| &self.g.labour.tails[*t]);
+        let ends: Vec<NodeId> = off
+            .filter(|t| t.stage == TailsStage::LinkOff)
+            .flat_map(|t| &t.breaks)
+            .flat_map(|j| [job.joints[*j].a, job.joints[*j].b])
+            .collect();
+        let at = |d: &Device| d.temporary && (ends.contains(&d.a) || ends.contains(&d.b));
+        job.devices.iter().filter(|(_, d)| at(d)).map(|(id, _)| id).collect()
     }
 
     /// The circuits that these boards feed in the state.
@@ -460,7 +476,6 @@ pub fn ahead(
         mount: mount.clone(),
         beforehand: Vec::new(),
         gate: 0,
-        rest: Vec::new(),
     };
     let only_new = Project { old: Vec::new(), new: mount.clone(), ..project.clone() };
     let b = Build { g, state, project: &only_new, spec: &spec };
@@ -491,6 +506,7 @@ pub fn ahead(
         test: Vec::new(),
         alive: Vec::new(),
         cover: Vec::new(),
+        may_rest: Vec::new(),
         rest: Vec::new(),
         function_tests: Vec::new(),
         known: Vec::new(),

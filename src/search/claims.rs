@@ -3,7 +3,7 @@
 use super::ground::Ground;
 use super::price::{self, Cost};
 use crate::model::*;
-use crate::network::{LiveSet, State};
+use crate::network::{IdSet, LiveSet, State};
 use crate::plan::{Act, Event};
 use crate::units::{Exact, Minutes, Period, whole};
 use std::collections::{BTreeMap, BTreeSet};
@@ -53,7 +53,11 @@ struct Replay<'a> {
     tasks: &'a Table<TaskId, Task>,
     state: State,
     live: LiveSet,
+    earthed: IdSet<NodeId>,
+    /// The switching state differs from what `live` and `earthed` were worked out from.
     stale: bool,
+    /// A circuit was taken out of service or given back.
+    changed: bool,
     /// By circuit: taken out of service by work until its next test is passed.
     untested: Vec<bool>,
     in_service: Vec<bool>,
@@ -121,7 +125,9 @@ impl<'a> Replay<'a> {
             g,
             tasks,
             live,
+            earthed: g.net.earthed(&state),
             stale: false,
+            changed: false,
             untested: vec![false; circuits],
             in_service: vec![true; circuits],
             out: Spans::new(circuits),
@@ -147,7 +153,7 @@ impl<'a> Replay<'a> {
     }
 
     fn serving(&self) -> Vec<bool> {
-        let earthed = self.g.net.earthed(&self.state);
+        let earthed = &self.earthed;
         self.g
             .job
             .circuits
@@ -172,12 +178,14 @@ impl<'a> Replay<'a> {
                 let t = &self.tasks[*task];
                 if let Some(c) = t.circuit.filter(|_| takes_off(t.kind)) {
                     self.untested[c.index()] = true;
+                    self.changed = true;
                 }
             }
             Act::Finish { task, pass } => {
                 let t = &self.tasks[*task];
                 if let Some(c) = t.circuit.filter(|_| gives_back(t.kind) && *pass) {
                     self.untested[c.index()] = false;
+                    self.changed = true;
                 }
                 if let Some((from, who)) = self.running.remove(task) {
                     let period = Period { from, to: at };
@@ -236,8 +244,12 @@ impl<'a> Replay<'a> {
     fn note_circuits(&mut self, at: Minutes) {
         if self.stale {
             self.live = self.g.net.live(&self.state);
-            self.stale = false;
+            self.earthed = self.g.net.earthed(&self.state);
+        } else if !self.changed {
+            return;
         }
+        self.stale = false;
+        self.changed = false;
         let now = self.serving();
         for (i, serving) in now.iter().enumerate() {
             if !serving {

@@ -14,6 +14,7 @@ use crate::schedule::Why;
 use crate::units::{Exact, Minutes, Period};
 use crate::work::{Project, Role};
 use num_traits::Zero;
+use std::collections::BTreeMap;
 
 /// A whole candidate.
 pub struct Candidate {
@@ -65,8 +66,6 @@ pub struct Decision {
     pub offset: Minutes,
     /// Connections done before riders come off, in parts of ten.
     pub gate: usize,
-    /// Groups at rest in each session.
-    pub rest: Vec<GroupId>,
 }
 
 /// Builds a decision, after the sessions that are fixed already.
@@ -109,13 +108,13 @@ pub fn build(
             mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
             beforehand: if i == 0 && !mounted { beforehand(g, project) } else { Vec::new() },
             gate: staying * d.gate / 10,
-            rest: d.rest.clone(),
         };
         let mut session =
             build::session(g, &state, project, &spec, &known).map_err(Miss::Unsafe)?;
         let locks: Vec<DeviceId> = session.dead.iter().flat_map(|s| s.locks.clone()).collect();
         let lost = g.lost(&state, &locks);
-        session.rest.retain(|group| lost.contains(&g.job.groups[*group].feed));
+        session.may_rest =
+            g.job.groups.ids().filter(|x| lost.contains(&g.job.groups[*x].feed)).collect();
         if !g.window_open(window, &lost) {
             return Err(Miss::NoWindow(g.areas_of(&lost)));
         }
@@ -125,10 +124,33 @@ pub fn build(
         known.extend(timed.session.boards());
         sessions.push(timed);
     }
-    let script = acts::script(g, &sessions);
-    let history = claims::history(g, &script.tasks, &script.events);
-    let troubles = judge::troubles(g, &sessions, &history);
-    Ok(Candidate { sessions, history, troubles })
+    Ok(rested(g, sessions))
+}
+
+/// The candidate of these sessions, with rest mode for each group that would run too low
+/// without: it is decided here because it moves no task.
+fn rested(g: &Ground, mut sessions: Vec<Timed>) -> Candidate {
+    loop {
+        let script = acts::script(g, &sessions);
+        let history = claims::history(g, &script.tasks, &script.events);
+        let troubles = judge::troubles(g, &sessions, &history);
+        let low = troubles.iter().find_map(|t| match t {
+            Trouble::Autonomy { group, .. } => Some(*group),
+            _ => None,
+        });
+        let mut added = false;
+        if let Some(group) = low.filter(|group| g.job.groups[*group].rest_mode) {
+            for timed in &mut sessions {
+                if timed.session.may_rest.contains(&group) && !timed.session.rest.contains(&group) {
+                    timed.session.rest.push(group);
+                    added = true;
+                }
+            }
+        }
+        if !added {
+            return Candidate { sessions, history, troubles };
+        }
+    }
 }
 
 /// What goes before the names of a session's tasks.
@@ -190,7 +212,7 @@ fn ahead(
         if !g.lost(&state, &locks).is_empty() {
             continue;
         }
-        let effort = Effort { moves: 0, seed: 0 };
+        let effort = Effort { moves: 0, tries: 0, seed: 0 };
         let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
         if let Ok(timed) = fit::fit(g, &state, &session, prepared, &name, effort) {
             for c in &identify {
@@ -295,14 +317,30 @@ pub fn project(
             }
         }
     };
+    // The best start for each number of sessions, since small changes seldom lead from one
+    // number to another.
+    let mut starts: BTreeMap<usize, Option<(Candidate, Decision)>> = BTreeMap::new();
     for d in first_decisions(g, before, project) {
-        consider(d, quick, &mut best);
+        let start = starts.entry(d.windows.len()).or_default();
+        consider(d, quick, start);
     }
-    let Some((_, start)) = best.clone_decision() else { return Err(misses) };
-    refine(g, project, start, quick, &mut best, &mut consider);
+    let mut starts: Vec<(Candidate, Decision)> = starts.into_values().flatten().collect();
+    starts.sort_by(|(a, _), (b, _)| a.key().cmp(&b.key()));
+    for (candidate, d) in starts.into_iter().take(3) {
+        let mut one = Some((candidate, d.clone()));
+        refine(g, project, d, quick, &mut one, &mut consider);
+        let better = match (&one, &best) {
+            (Some((a, _)), Some((b, _))) => a.key() < b.key(),
+            (Some(_), None) => true,
+            _ => false,
+        };
+        if better {
+            best = one;
+        }
+    }
     if let Some((_, d)) = best.clone_decision() {
         for seed in 0..2 {
-            let e = Effort { moves: effort.moves, seed: effort.seed.wrapping_add(seed) };
+            let e = Effort { seed: effort.seed.wrapping_add(seed), ..effort };
             consider(d.clone(), e, &mut best);
         }
     }
@@ -335,13 +373,13 @@ fn refine(
     let mut tries = 0;
     loop {
         let mut better = false;
-        for change in changes(g, project, &d, best) {
+        for change in changes(g, project, &d) {
             tries += 1;
             if consider(change, effort, best) {
                 better = true;
                 break;
             }
-            if tries > 120 {
+            if tries >= effort.tries {
                 return;
             }
         }
@@ -353,29 +391,10 @@ fn refine(
 }
 
 /// Neighbours of a decision, the most promising first.
-fn changes(
-    g: &Ground,
-    project: &Project,
-    d: &Decision,
-    best: &Option<(Candidate, Decision)>,
-) -> Vec<Decision> {
+fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
     let mut all = Vec::new();
-    // Rest mode where a group runs too low.
-    if let Some((c, _)) = best {
-        for trouble in &c.troubles {
-            if let Trouble::Autonomy { group, .. } = trouble
-                && g.job.groups[*group].rest_mode
-                && !d.rest.contains(group)
-            {
-                let mut rest = d.rest.clone();
-                rest.push(*group);
-                rest.sort_unstable();
-                all.push(Decision { rest, ..d.clone() });
-            }
-        }
-    }
     for people in [d.people.saturating_sub(1), d.people + 1] {
-        if people >= 1 && people <= g.job.people.len() {
+        if people >= 2 && people <= g.job.people.len() {
             all.push(Decision { people, ..d.clone() });
         }
     }
@@ -408,6 +427,12 @@ fn changes(
             if let Some(supply) = e.riding[i].remove(&unit) {
                 e.riding[j].insert(unit, supply);
             }
+            // A session without work is none.
+            if e.split[i].is_empty() {
+                e.split.remove(i);
+                e.riding.remove(i);
+                e.windows.remove(i);
+            }
             all.push(e);
         }
     }
@@ -438,9 +463,10 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
     let most = if only_one { 1 } else { 4 }.min(windows.len()).min(most_visits.unwrap_or(4));
     let orders = orders(g, project);
     let locks: Vec<DeviceId> = Vec::new();
-    for people in (1..=g.job.people.len()).rev() {
+    let enough = if g.job.policy.alone.is_some() { 1 } else { 2 };
+    for people in (enough..=g.job.people.len()).rev() {
         for k in 1..=most {
-            for s in 0..windows.len().saturating_sub(k - 1).min(6) {
+            for s in 0..windows.len().saturating_sub(k - 1).min(3) {
                 let mut chosen: Vec<WindowId> = windows[s..s + k].to_vec();
                 let latest = (0..project.units.len()).map(|u| ready_at(g, project, u)).max();
                 let last_ok = |w: &WindowId| latest.is_none_or(|l| g.job.windows[*w].period.to > l);
@@ -472,7 +498,6 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
                             people,
                             offset: Minutes::ZERO,
                             gate: 8,
-                            rest: Vec::new(),
                         });
                     }
                 }

@@ -15,6 +15,8 @@ use std::collections::BTreeMap;
 pub struct Effort {
     /// Changes of the order tried for a session.
     pub moves: u64,
+    /// Changes of the decisions tried from each start.
+    pub tries: usize,
     /// Seed of the search.
     pub seed: u64,
 }
@@ -107,10 +109,10 @@ fn missing_proof(g: &Ground, timed: &Timed) -> Option<(usize, Vec<PositionId>)> 
     let visits = presence(g, timed);
     for i in starts {
         let piece = &timed.pieces[i];
-        if !piece.kind.opens_board() {
+        let Some(position) = piece.position else { continue };
+        if !is_dead_work(g, piece) {
             continue;
         }
-        let Some(position) = piece.position else { continue };
         let missing: Vec<PositionId> = exposed(g.job, position)
             .into_iter()
             .filter(|p| needed.contains(p))
@@ -121,6 +123,13 @@ fn missing_proof(g: &Ground, timed: &Timed) -> Option<(usize, Vec<PositionId>)> 
         }
     }
     None
+}
+
+/// Whether the piece is dead work where it is done: covers are not on a board shrouded all over.
+fn is_dead_work(g: &Ground, piece: &Piece) -> bool {
+    let board = piece.position.and_then(|p| g.job.positions[p].board).map(|b| &g.job.boards[b]);
+    let shrouded = board.is_some_and(|b| b.incoming_shrouded && b.ways_shrouded);
+    piece.kind.mode() == Mode::Dead && !(piece.kind == TaskKind::FitCovers && shrouded)
 }
 
 /// When somebody is on a task at each position.
@@ -216,7 +225,7 @@ fn add_proof(
     });
     // Whatever starts there from then on starts on this proof, unless it has to come before.
     let later: Vec<usize> = (0..new)
-        .filter(|i| timed.start[*i] >= start && parts[*i].kind.opens_board())
+        .filter(|i| timed.start[*i] >= start && is_dead_work(g, &parts[*i]))
         .filter(|i| {
             let open = parts[*i].position.map(|p| exposed(g.job, p)).unwrap_or_default();
             open.iter().any(|p| at.contains(p))

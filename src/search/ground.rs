@@ -21,8 +21,19 @@ pub struct Ground<'a> {
     pub projects: Vec<Project>,
     /// The loads of each circuit.
     pub loads_of: Vec<Vec<LoadId>>,
+    /// What is joined to each node: the far node, by a device or a joint.
+    pub edges: Vec<Vec<(NodeId, Edge)>>,
     /// Minutes between positions.
     walks: BTreeMap<(PositionId, PositionId), i64>,
+}
+
+/// A device or a joint between two nodes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Edge {
+    /// A device.
+    Device(DeviceId),
+    /// A joint.
+    Joint(JointId),
 }
 
 impl<'a> Ground<'a> {
@@ -39,9 +50,17 @@ impl<'a> Ground<'a> {
             walks.insert((walk.a, walk.b), walk.minutes.0);
             walks.insert((walk.b, walk.a), walk.minutes.0);
         }
+        let mut edges = vec![Vec::new(); job.nodes.len()];
+        let devices = job.devices.iter().map(|(id, d)| (d.a, d.b, Edge::Device(id)));
+        let joints = job.joints.iter().map(|(id, j)| (j.a, j.b, Edge::Joint(id)));
+        for (a, b, edge) in devices.chain(joints) {
+            edges[a.index()].push((b, edge));
+            edges[b.index()].push((a, edge));
+        }
         Ground {
             job,
             labour,
+            edges,
             net: Network::build(job),
             routes: projects::routes(job),
             projects: projects::projects(job, labour),

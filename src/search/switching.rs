@@ -1,6 +1,6 @@
 //! In which order devices are opened, locked and closed.
 
-use super::ground::Ground;
+use super::ground::{Edge, Ground};
 use crate::model::*;
 use crate::network::State;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -70,7 +70,7 @@ fn unload(g: &Ground, state: &State, device: DeviceId) -> Vec<DeviceId> {
         let x = &g.job.devices[d];
         state.closed.has(d) && x.on_load && x.self_acting.is_none() && x.third_party.is_none()
     };
-    let depth = depths(g);
+    let depth = depths(g, state);
     let single = (g.job.devices.ids())
         .filter(|d| *d != device && by_hand(*d))
         .filter_map(|d| {
@@ -98,7 +98,10 @@ fn unload(g: &Ground, state: &State, device: DeviceId) -> Vec<DeviceId> {
 /// A neutral before its lines (W4); what must not be closed on load while what lies beyond it is
 /// still open (W6); sources that start by themselves last; else from the supply outwards.
 pub fn closing_order(g: &Ground, state: &State, devices: &[DeviceId]) -> Vec<DeviceId> {
-    let depth = depths(g);
+    if devices.len() < 2 {
+        return devices.iter().copied().filter(|d| !state.closed.has(*d)).collect();
+    }
+    let depth = depths(g, state);
     let mut order: Vec<DeviceId> = devices.to_vec();
     let standby = |d: DeviceId| {
         let x = &g.job.devices[d];
@@ -116,7 +119,7 @@ pub fn closing_order(g: &Ground, state: &State, devices: &[DeviceId]) -> Vec<Dev
 }
 
 /// How many devices lie between each node and the nearest source that always runs.
-fn depths(g: &Ground) -> Vec<u32> {
+fn depths(g: &Ground, state: &State) -> Vec<u32> {
     let mut depth = vec![u32::MAX; g.job.nodes.len()];
     let mut queue = std::collections::VecDeque::new();
     for (id, node) in g.job.nodes.iter() {
@@ -127,16 +130,10 @@ fn depths(g: &Ground) -> Vec<u32> {
     }
     while let Some(node) = queue.pop_front() {
         let next = depth[node.index()].saturating_add(1);
-        let ends = (g.job.devices.rows().iter().map(|d| (d.a, d.b)))
-            .chain(g.job.joints.rows().iter().map(|j| (j.a, j.b)));
-        for (a, b) in ends {
-            let far = if a == node {
-                b
-            } else if b == node {
-                a
-            } else {
+        for &(far, edge) in &g.edges[node.index()] {
+            if matches!(edge, Edge::Joint(j) if !state.made.has(j)) {
                 continue;
-            };
+            }
             if depth[far.index()] == u32::MAX {
                 depth[far.index()] = next;
                 queue.push_back(far);
@@ -216,17 +213,16 @@ fn cheapest_path(
             }
             return Some(path);
         }
-        let devices = job.devices.iter().map(|(id, d)| (d.a, d.b, cost(id), Some(id)));
-        let joints = (job.joints.iter())
-            .filter(|(id, j)| state.made.has(*id) && j.wires.iter().any(|(a, _)| a.is_line()))
-            .map(|(_, j)| (j.a, j.b, 0, None));
-        for (a, b, price, device) in devices.chain(joints) {
-            let far = if a == node {
-                b
-            } else if b == node {
-                a
-            } else {
-                continue;
+        for &(far, edge) in &g.edges[node.index()] {
+            let (price, device) = match edge {
+                Edge::Device(d) => (cost(d), Some(d)),
+                Edge::Joint(j) => {
+                    let lines = job.joints[j].wires.iter().any(|(a, _)| a.is_line());
+                    if !(lines && state.made.has(j)) {
+                        continue;
+                    }
+                    (0, None)
+                }
             };
             let total = so_far + price;
             if total < 1000 && best.get(&far).is_none_or(|b| total < *b) {
@@ -244,7 +240,7 @@ fn cheapest_path(
 pub fn serves_something(g: &Ground, state: &State, device: DeviceId, closing: &[DeviceId]) -> bool {
     let job = g.job;
     let d = &job.devices[device];
-    let depth = depths(g);
+    let depth = depths(g, state);
     let start = if depth[d.a.index()] < depth[d.b.index()] { d.b } else { d.a };
     let mut met = vec![false; job.nodes.len()];
     let mut stack = vec![start];
@@ -257,17 +253,14 @@ pub fn serves_something(g: &Ground, state: &State, device: DeviceId, closing: &[
             let by_itself = job.devices[id].self_acting.is_some() && !state.locked.has(id);
             id != device && (state.closed.has(id) || closing.contains(&id) || by_itself)
         };
-        let devices = job.devices.iter().filter(|(id, _)| shut(*id)).map(|(_, x)| (x.a, x.b));
-        let joints =
-            job.joints.iter().filter(|(id, _)| state.made.has(*id)).map(|(_, j)| (j.a, j.b));
-        for (a, b) in devices.chain(joints) {
-            let far = if a == node {
-                b
-            } else if b == node {
-                a
-            } else {
-                continue;
+        for &(far, edge) in &g.edges[node.index()] {
+            let there = match edge {
+                Edge::Device(d) => shut(d),
+                Edge::Joint(j) => state.made.has(j),
             };
+            if !there {
+                continue;
+            }
             // Back through the supply side is not beyond the device.
             if !met[far.index()] && depth[far.index()] > depth[start.index()].saturating_sub(1) {
                 met[far.index()] = true;

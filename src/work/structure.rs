@@ -48,7 +48,9 @@ pub struct Session {
     pub alive: Vec<BoardId>,
     /// New boards that get their covers for good.
     pub cover: Vec<BoardId>,
-    /// Groups that are put in rest mode while their feed is dead.
+    /// Groups whose feed goes dead, so that rest mode could be asked for.
+    pub may_rest: Vec<GroupId>,
+    /// Those of them that are put in rest mode while their feed is dead.
     pub rest: Vec<GroupId>,
     /// Groups whose function test closes this session.
     pub function_tests: Vec<GroupId>,

@@ -24,7 +24,8 @@ impl Writer<'_> {
             self.fitted[surge.index()] = false;
             acts.push(Act::Surge(lead, surge, false));
         }
-        if k == 0 {
+        if session.dead.iter().rposition(|set| !set.locks.is_empty()) == Some(k) {
+            // Only when every set is dead is every feed that will be.
             acts.extend(session.rest.iter().map(|group| Act::Rest(lead, *group, true)));
         }
         let times = turn.spread_to_end(acts.len());
