@@ -7,8 +7,10 @@
 //! ```
 #![forbid(unsafe_code)]
 
+pub mod diag;
 pub mod units;
 
+pub mod jobfile;
 pub mod model;
 pub mod network;
 pub mod plan;

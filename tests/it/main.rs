@@ -1,6 +1,7 @@
 //! The one integration test binary. Each module says what belongs in it.
 
 mod generator;
+mod jobfile;
 mod network;
 mod planning;
 mod records;

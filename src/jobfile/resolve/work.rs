@@ -1,0 +1,420 @@
+//! The work: what each piece takes, whom it waits for, and what the user has fixed.
+
+use super::build::{Build, get, rows, text};
+use super::durations::Three;
+use crate::diag::Fault;
+use crate::jobfile::schema::{CircuitRow, FixedRow, HoldWhen, Length, Prepared, Wiring};
+use crate::jobfile::value::{At, Int};
+use crate::model::*;
+use crate::units::Minutes;
+
+/// Locks that may stay, walks, and sources in parallel.
+pub(super) fn locks_and_walks(b: &mut Build) {
+    for row in rows(&b.root.standing_lock) {
+        let (Some(device), Some(owner), Some(why)) = (&row.device, &row.owner, &row.why) else {
+            continue;
+        };
+        let Some(device) = b.find_device(device) else { continue };
+        let owner = b.who(&owner.value);
+        b.job.standing_locks.push(StandingLock { device, owner, reason: why.value.clone() });
+    }
+    for row in rows(&b.root.walk) {
+        let (Some(from), Some(to), Some(minutes)) = (&row.from, &row.to, &row.minutes) else {
+            continue;
+        };
+        let (from, to) = (places(b, from), places(b, to));
+        for a in &from {
+            for z in &to {
+                if a != z {
+                    b.job.walks.push(Walk { a: *a, b: *z, minutes: Minutes(minutes.value.0) });
+                }
+            }
+        }
+    }
+}
+
+fn places(b: &mut Build, name: &At<String>) -> Vec<PositionId> {
+    if let Some(board) = b.job.boards.find(&name.value) {
+        return vec![b.job.boards[board].incoming, b.job.boards[board].ways];
+    }
+    if let Some(supply) = b.job.supplies.find(&name.value) {
+        return vec![b.supply_positions[supply.index()]];
+    }
+    if let Some(position) = b.job.positions.find(&name.value) {
+        return vec![position];
+    }
+    let known: Vec<String> =
+        b.job.boards.names().chain(b.job.positions.names()).map(String::from).collect();
+    b.cx.unknown("board or place", name, known.iter().map(String::as_str));
+    Vec::new()
+}
+
+/// All task templates.
+pub(super) fn labour(b: &mut Build, all: &[CircuitRow]) -> Labour {
+    let ids: Vec<CircuitId> = b.job.circuits.ids().collect();
+    let banks = banks(b);
+    let circuits = ids.iter().map(|id| circuit(b, *id, all, &banks)).collect();
+    let boards =
+        b.job.boards.ids().collect::<Vec<_>>().into_iter().map(|id| board(b, id)).collect();
+    let positions =
+        b.job.positions.ids().collect::<Vec<_>>().into_iter().map(|id| position(b, id)).collect();
+    let groups =
+        b.job.groups.ids().collect::<Vec<_>>().into_iter().map(|id| group(b, id)).collect();
+    let supplies =
+        b.job.supplies.ids().collect::<Vec<_>>().into_iter().map(|id| supply(b, id)).collect();
+    let holds = holds(b);
+    let pins = rows(&b.root.fixed).iter().filter_map(|row| pin(b, row)).collect();
+    let lock_box = b.root.job.as_ref().and_then(|j| get(&j.value.lock_box));
+    let lock_box = lock_box.unwrap_or_else(|| {
+        b.default("name of the lock box", "lock box");
+        "lock box".to_string()
+    });
+    let tails = std::mem::take(&mut b.tails);
+    Labour { circuits, boards, positions, groups, supplies, tails, banks, holds, pins, lock_box }
+}
+
+fn banks(b: &mut Build) -> Vec<Bank> {
+    let mut banks = Vec::new();
+    for id in b.job.boards.ids().collect::<Vec<_>>() {
+        let row = b.board_row(id);
+        for text in rows(&row.banks) {
+            let (from, to) = text.value.split_once('-').unwrap_or((&text.value, &text.value));
+            let range = from.trim().parse::<i64>().ok().zip(to.trim().parse::<i64>().ok());
+            let ways = b.boards[id.index()].ways;
+            let Some((from, to)) = range.filter(|(x, y)| 1 <= *x && x <= y && *y <= ways) else {
+                let want = format!("a bank of ways such as `1-8`, within 1 to {ways}");
+                let found = format!("`{}`", crate::jobfile::value::clip(&text.value));
+                b.cx.fault(Fault::Value { want, found }, text.span);
+                continue;
+            };
+            let mut inside: Vec<_> = b
+                .ways
+                .values()
+                .filter(|w| w.board == id && from <= w.number && w.number <= to)
+                .collect();
+            inside.sort_by_key(|w| (w.number, w.line));
+            let ways: Vec<NodeId> = inside.iter().map(|w| w.node).collect();
+            let duration = b.duration("dress", |d| &d.dress);
+            let effort = b.effort(duration, 1);
+            banks.push(Bank { board: id, ways, effort });
+        }
+    }
+    banks
+}
+
+fn circuit(b: &mut Build, id: CircuitId, all: &[CircuitRow], banks: &[Bank]) -> CircuitLabour {
+    let name = b.job.circuits.name(id).to_string();
+    let blank = CircuitRow::default();
+    let row = all.iter().find(|r| text(&r.circuit) == name).unwrap_or(&blank);
+    let wires = b.job.nodes[b.job.circuits[id].nodes[0]].wires;
+    let three = wires.iter().filter(|w| w.is_line()).count() > 1;
+    let ring = get(&row.wiring) == Some(Wiring::Ring);
+    let d = |b: &mut Build,
+             one: (&str, super::durations::Pick),
+             more: (&str, super::durations::Pick)| {
+        let (name, pick) = if three { more } else { one };
+        b.duration(name, pick)
+    };
+    let disconnect = Varied {
+        fresh: {
+            let t =
+                d(b, ("disconnect", |d| &d.disconnect), ("disconnect_3ph", |d| &d.disconnect_3ph));
+            b.effort(t, 1)
+        },
+        prepared: {
+            let t = d(
+                b,
+                ("disconnect_prepared", |d| &d.disconnect_prepared),
+                ("disconnect_prepared_3ph", |d| &d.disconnect_prepared_3ph),
+            );
+            b.effort(t, 1)
+        },
+    };
+    let mut longer = [0; 3];
+    if get(&row.length_left) == Some(Length::Short) {
+        let each = b.duration("lengthen_core", |d| &d.lengthen_core);
+        let cores = i64::try_from(wires.len()).unwrap_or(0);
+        longer = each.map(|m| m * cores);
+    }
+    let sum = |t: Three| [t[0] + longer[0], t[1] + longer[1], t[2] + longer[2]];
+    let connect = Varied {
+        fresh: {
+            let t = d(b, ("connect", |d| &d.connect), ("connect_3ph", |d| &d.connect_3ph));
+            b.effort(sum(t), 1)
+        },
+        prepared: {
+            let t = d(
+                b,
+                ("connect_prepared", |d| &d.connect_prepared),
+                ("connect_prepared_3ph", |d| &d.connect_prepared_3ph),
+            );
+            b.effort(sum(t), 1)
+        },
+    };
+    let fresh = if ring {
+        b.duration("dead_test_ring", |d| &d.dead_test_ring)
+    } else {
+        d(b, ("dead_test", |d| &d.dead_test), ("dead_test_3ph", |d| &d.dead_test_3ph))
+    };
+    let dead_test = Varied {
+        fresh: b.effort(fresh, 1),
+        prepared: {
+            let t = d(
+                b,
+                ("dead_test_prepared", |d| &d.dead_test_prepared),
+                ("dead_test_prepared_3ph", |d| &d.dead_test_prepared_3ph),
+            );
+            b.effort(t, 1)
+        },
+    };
+    let fresh = if ring {
+        b.duration("live_test_ring", |d| &d.live_test_ring)
+    } else {
+        d(b, ("live_test", |d| &d.live_test), ("live_test_3ph", |d| &d.live_test_3ph))
+    };
+    let live_test = Varied {
+        fresh: b.effort(fresh, 1),
+        prepared: {
+            let t = d(
+                b,
+                ("live_test_prepared", |d| &d.live_test_prepared),
+                ("live_test_prepared_3ph", |d| &d.live_test_prepared_3ph),
+            );
+            b.effort(t, 1)
+        },
+    };
+    let rides =
+        b.job.joints.rows().iter().any(|j| matches!(j.of, Some((c, Place::On(_))) if c == id));
+    let (up, down) = if rides {
+        (b.duration("hook_up", |d| &d.hook_up), b.duration("unhook", |d| &d.unhook))
+    } else {
+        ([6, 12, 30], [3, 6, 15])
+    };
+    let identify = b.duration("identify", |d| &d.identify);
+    let way = b.job.joints.rows().iter().find(|j| j.of == Some((id, Place::New))).map(|j| j.a);
+    let dressing_rank = way.and_then(|way| {
+        let bank = banks.iter().find(|bank| bank.ways.contains(&way))?;
+        u32::try_from(bank.ways.iter().position(|w| *w == way)?).ok()
+    });
+    let readiness = match get(&row.prepared) {
+        Some(Prepared::Yes) => Readiness::Prepared,
+        Some(Prepared::CanBe) => Readiness::CanPrepare,
+        Some(Prepared::No) => Readiness::Unprepared,
+        None => {
+            b.default("a circuit is identified, marked and pre-tested", "no");
+            Readiness::Unprepared
+        }
+    };
+    CircuitLabour {
+        readiness,
+        identify: b.effort(identify, 1),
+        disconnect,
+        connect,
+        dead_test,
+        live_test,
+        hook_up: b.effort(up, 1),
+        unhook: b.effort(down, 1),
+        delivery: b.delivery(&row.waits_for),
+        dressing_rank,
+        fallback: fallback(b, row),
+    }
+}
+
+fn fallback(b: &mut Build, row: &CircuitRow) -> Option<Fallback> {
+    let at = row.fallback.as_ref()?;
+    match at.value.to_lowercase().as_str() {
+        "left off" => Some(Fallback::LeftOff),
+        "stand-in breaker" => Some(Fallback::StandIn),
+        _ => match b.job.supplies.find(&at.value) {
+            Some(supply) => Some(Fallback::TemporarySupply(supply)),
+            None => {
+                let known: Vec<String> = b
+                    .job
+                    .supplies
+                    .names()
+                    .map(String::from)
+                    .chain(["left off".to_string(), "stand-in breaker".to_string()])
+                    .collect();
+                b.cx.unknown("fallback", at, known.iter().map(String::as_str));
+                None
+            }
+        },
+    }
+}
+
+fn board(b: &mut Build, id: BoardId) -> BoardLabour {
+    let row = b.board_row(id);
+    let made = b.boards[id.index()].clone();
+    let crew = b.crew();
+    let outlets = if made.phases == 3 { made.ways * 3 } else { made.ways };
+    let stated = |b: &mut Build, own: &Option<At<Vec<crate::jobfile::value::Mins>>>| {
+        own.as_ref().and_then(|at| b.three(at))
+    };
+    let strip = stated(b, &row.strip_out_min).unwrap_or_else(|| match outlets {
+        _ if made.role != BoardRole::Old => [20, 35, 75],
+        0..=24 => b.duration("strip_out_24", |d| &d.strip_out_24),
+        25..=36 => b.duration("strip_out_36", |d| &d.strip_out_36),
+        _ => larger(b.duration("strip_out_48", |d| &d.strip_out_48), outlets),
+    });
+    let new = matches!(made.role, BoardRole::NewBeside | BoardRole::NewSamePlace);
+    let mount = stated(b, &row.mount_min).unwrap_or_else(|| match outlets {
+        _ if !new => [30, 45, 100],
+        0..=24 => b.duration("mount_24", |d| &d.mount_24),
+        25..=36 => b.duration("mount_36", |d| &d.mount_36),
+        _ => larger(b.duration("mount_48", |d| &d.mount_48), outlets),
+    });
+    let surge =
+        stated(b, &row.surge_min).unwrap_or_else(|| b.duration("fit_surge", |d| &d.fit_surge));
+    let test =
+        stated(b, &row.test_min).unwrap_or_else(|| b.duration("test_board", |d| &d.test_board));
+    let covers =
+        stated(b, &row.covers_min).unwrap_or_else(|| b.duration("fit_covers", |d| &d.fit_covers));
+    let isolate = b.duration("isolate", |d| &d.isolate);
+    let again = b.duration("isolate_again", |d| &d.isolate_again);
+    let energise = b.duration("energise", |d| &d.energise);
+    let energise_again = b.duration("energise_again", |d| &d.energise_again);
+    let covers_again = b.duration("covers_again", |d| &d.covers_again);
+    BoardLabour {
+        role: made.role,
+        isolate: b.effort(isolate, crew.isolate),
+        isolate_again: b.effort(again, crew.isolate),
+        energise: b.effort(energise, crew.energise),
+        energise_again: b.effort(energise_again, crew.energise_again),
+        strip_out: b.effort(strip, crew.strip_out),
+        mount: b.effort(mount, crew.mount),
+        fit_surge: b.effort(surge, 1),
+        test_board: b.effort(test, crew.test_board),
+        fit_covers: b.effort(covers, 1),
+        covers_again: b.effort(covers_again, 1),
+        delivery: b.delivery(&row.delivery),
+    }
+}
+
+/// A board of more than 48 outlets: in proportion, rounded up.
+fn larger(three: Three, outlets: i64) -> Three {
+    three.map(|m| (m * outlets.max(48) + 47).div_euclid(48))
+}
+
+fn position(b: &mut Build, id: PositionId) -> PositionLabour {
+    let crew = b.crew();
+    let first = b.duration("prove_dead", |d| &d.prove_dead);
+    let again = b.duration("prove_again", |d| &d.prove_again);
+    let each = b.duration("prove_point", |d| &d.prove_point);
+    let place = &b.job.positions[id];
+    let more = i64::try_from(place.points.len() + place.other_fed.len()).unwrap_or(1).max(1) - 1;
+    let sum = |t: Three| [t[0] + each[0] * more, t[1] + each[1] * more, t[2] + each[2] * more];
+    PositionLabour {
+        area: b.position_areas.get(&id).copied(),
+        prove: b.effort(sum(first), crew.prove),
+        prove_again: b.effort(sum(again), crew.prove),
+    }
+}
+
+fn group(b: &mut Build, id: GroupId) -> GroupLabour {
+    let crew = b.crew();
+    let name = b.job.groups.name(id).to_string();
+    let row = rows(&b.root.emergency_group).into_iter().find(|r| text(&r.name) == name);
+    let own = row.and_then(|r| r.test_min).and_then(|at| b.three(&at));
+    let duration = own.unwrap_or_else(|| b.duration("function_test", |d| &d.function_test));
+    GroupLabour { function_test: b.effort(duration, crew.function_test) }
+}
+
+fn supply(b: &mut Build, id: SupplyId) -> SupplyLabour {
+    let off = b.duration("isolate_again", |d| &d.isolate_again);
+    let on = b.duration("energise_again", |d| &d.energise_again);
+    let position = b.supply_positions[id.index()];
+    SupplyLabour { position, isolate: b.effort(off, 1), energise: b.effort(on, 1) }
+}
+
+fn holds(b: &mut Build) -> Vec<Hold> {
+    let mut holds = Vec::new();
+    for row in rows(&b.root.hold) {
+        let (Some(name), Some(who), Some(when)) = (&row.name, &row.who, &row.when) else {
+            continue;
+        };
+        let stage = match when.value {
+            HoldWhen::BeforeIsolation => HoldStage::BeforeIsolation,
+            HoldWhen::AfterProof => HoldStage::AfterProof,
+            HoldWhen::BeforeLocksOff => HoldStage::BeforeLocksOff,
+            HoldWhen::AfterEnergising => HoldStage::AfterEnergising,
+        };
+        let duration = match &row.minutes {
+            Some(at) => b.three(at),
+            None => {
+                b.default("how long an outside person's act takes", "1 / 5 / 15 min");
+                None
+            }
+        };
+        let effort = b.effort(duration.unwrap_or([1, 5, 15]), 0);
+        holds.push(Hold {
+            name: name.value.clone(),
+            who: who.value.clone(),
+            stage,
+            board: row.board.as_ref().and_then(|n| b.board(n)),
+            once: get(&row.once).unwrap_or(false),
+            effort,
+        });
+    }
+    holds
+}
+
+fn window(b: &mut Build, at: &At<String>) -> Option<WindowId> {
+    let found = b.job.windows.find(&at.value);
+    if found.is_none() {
+        b.cx.unknown("window", at, b.job.windows.names());
+    }
+    found
+}
+
+fn pin(b: &mut Build, row: &FixedRow) -> Option<Pin> {
+    let reason = text(&row.why);
+    let circuit = row.circuit.as_ref().and_then(|n| b.circuit(n));
+    let mut found: Vec<PinKind> = Vec::new();
+    if let Some(c) = circuit {
+        found.extend(
+            row.window.as_ref().and_then(|w| window(b, w)).map(|w| PinKind::CircuitIn(c, w)),
+        );
+        found.extend(
+            row.not_window.as_ref().and_then(|w| window(b, w)).map(|w| PinKind::CircuitNotIn(c, w)),
+        );
+        if let Some(at) = &row.not_before {
+            let zone = b.frame.zone.clone();
+            found.extend(zone.moment(at, &mut b.cx).map(|t| PinKind::NotBefore(c, t)));
+        }
+        if let Some(name) = &row.supply {
+            match b.job.supplies.find(&name.value) {
+                Some(s) => found.push(PinKind::RidesOn(c, s)),
+                None => {
+                    let known: Vec<String> = b.job.supplies.names().map(String::from).collect();
+                    b.cx.unknown("temporary supply", name, known.iter().map(String::as_str));
+                }
+            }
+        }
+        if get(&row.no_supply) == Some(true) {
+            found.push(PinKind::RidesOnNone(c));
+        }
+    }
+    if let Some(list) = &row.together {
+        let all: Vec<CircuitId> = list.value.iter().filter_map(|n| b.circuit(n)).collect();
+        found.push(PinKind::Together(all));
+    }
+    if let (Some(person), Some(board)) = (&row.person, &row.board) {
+        let p = b.job.people.find(&person.value);
+        if p.is_none() {
+            b.cx.unknown("person", person, b.job.people.names());
+        }
+        found.extend(p.zip(b.board(board)).map(|(p, x)| PinKind::PersonOn(p, x)));
+    }
+    if let Some(at) = &row.most_visits {
+        let Int(n) = at.value;
+        found.push(PinKind::AtMostVisits(u32::try_from(n).unwrap_or(u32::MAX)));
+    }
+    found.extend(row.unused.as_ref().and_then(|w| window(b, w)).map(PinKind::WindowUnused));
+    found.extend(row.lock_at.as_ref().and_then(|d| b.find_device(d)).map(PinKind::LockAt));
+    found.extend(row.no_lock_at.as_ref().and_then(|d| b.find_device(d)).map(PinKind::NoLockAt));
+    if found.len() != 1 && b.cx.faults.is_empty() {
+        let why = "a `[[fixed]]` table says one thing: one decision a table".to_string();
+        b.cx.fault(Fault::Conflict { why }, row.span);
+    }
+    found.pop().map(|what| Pin { what, reason })
+}
