@@ -80,10 +80,8 @@ fn circuit(b: &mut Build, row: &CircuitRow) -> Option<()> {
             // An old device of unknown rating is taken to have that of the new one.
             let rating = if words.is_none() { rating(row) } else { None };
             b.describe_way(made, &words, rating.as_ref(), None, at.span);
-            if off {
-                if let Some(device) = b.job.devices.find(&way) {
-                    b.job.devices[device].closed = false;
-                }
+            if off && let Some(device) = b.job.devices.find(&way) {
+                b.job.devices[device].closed = false;
             }
         }
         join_way(b, &way, id);
@@ -129,10 +127,10 @@ fn rating(row: &CircuitRow) -> Option<At<Exact>> {
 }
 
 fn join_way(b: &mut Build, way: &str, id: CircuitId) {
-    if let Some(made) = b.ways.get_mut(way) {
-        if !made.circuits.contains(&id) {
-            made.circuits.push(id);
-        }
+    if let Some(made) = b.ways.get_mut(way)
+        && !made.circuits.contains(&id)
+    {
+        made.circuits.push(id);
     }
 }
 

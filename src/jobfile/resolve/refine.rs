@@ -339,10 +339,10 @@ pub(super) fn tails(b: &mut Build) {
         }
         b.tails.retain(|t| !t.breaks.is_empty() || !t.makes.is_empty());
         let mut effort = b.tails_effort(stage, board);
-        if let Some(at) = &row.minutes {
-            if let Some(duration) = b.three(at) {
-                effort = b.effort(duration, effort.people);
-            }
+        if let Some(at) = &row.minutes
+            && let Some(duration) = b.three(at)
+        {
+            effort = b.effort(duration, effort.people);
         }
         b.tails.push(Tails {
             name: name.value.clone(),

@@ -177,15 +177,15 @@ impl Build {
         let Some(device) = self.job.devices.find(&name) else { return };
         let (kind, said) = words.as_ref().map_or((None, None), |w| described(&w.value));
         let is_rcbo = kind == Some(DeviceKind::Rcbo);
-        if let (Some(a), Some(b)) = (&said, rating) {
-            if a.0 != b.value {
-                let why = format!(
-                    "the device is `{}`, but `rating_a` says {}",
-                    text_of(words),
-                    Amperes(b.value.clone())
-                );
-                self.cx.fault(Fault::Conflict { why }, b.span);
-            }
+        if let (Some(a), Some(b)) = (&said, rating)
+            && a.0 != b.value
+        {
+            let why = format!(
+                "the device is `{}`, but `rating_a` says {}",
+                text_of(words),
+                Amperes(b.value.clone())
+            );
+            self.cx.fault(Fault::Conflict { why }, b.span);
         }
         let rating = rating.map(|r| Amperes(r.value.clone())).or(said);
         let rcd = rcd.map(|r| r.value.clone());
