@@ -2,14 +2,16 @@
 //!
 //! A source that starts by itself, and a device that acts by itself, follow a node that is judged
 //! by what the always-running sources alone make live; a node is live when one of its lines is.
-//! Devices start open and are brought to rest round by round, each round judged by the one
-//! before. Where they never come to rest (a device whose closing ends its own reason), the
-//! stricter reading holds: whatever closes in one of the last two rounds counts as closed.
+//! Devices start as `closed` says and follow one after the other, in the order of their table,
+//! until all are at rest. Where they never come to rest (a device whose closing ends its own
+//! reason), the stricter reading holds: whatever closes in the last round counts as closed.
+//! A device that holds itself in keeps its past only if [`Network::settle`] is called after each
+//! change of the state.
 
 use super::bits::IdSet;
 use super::graph::{Lane, Link, Network, Spot, Vertex};
 use super::state::State;
-use crate::model::{CircuitId, DeviceId, Id, NodeId, Wire};
+use crate::model::{CircuitId, DeviceId, Id, NodeId, SelfActing, Wire};
 
 /// The live conductors of one state. Conductors joined to each other share their origins.
 #[derive(Clone, Debug)]
@@ -30,19 +32,7 @@ impl Network {
     pub fn live(&self, state: &State) -> LiveSet {
         let always = |i: &usize| self.feeds[*i].watches.is_none();
         let steady: Vec<usize> = (0..self.feeds.len()).filter(always).collect();
-        let mut live = self.spread(state, &steady, IdSet::default());
-        for _ in 0..=2 * self.acting.len() {
-            let next = self.follow(state, &live);
-            if next == live.acted {
-                break;
-            }
-            live = self.spread(state, &steady, next);
-        }
-        let next = self.follow(state, &live);
-        if next != live.acted {
-            let both = next.iter().chain(live.acted.iter()).collect();
-            live = self.spread(state, &steady, both);
-        }
+        let mut live = self.at_rest(state, &steady);
         let started =
             |i: &usize| self.feeds[*i].watches.is_none_or(|node| !self.live_node(&live, node));
         let running: Vec<usize> = (0..self.feeds.len()).filter(started).collect();
@@ -52,13 +42,43 @@ impl Network {
         live
     }
 
-    /// The devices that close by themselves, judged by `live`.
-    fn follow(&self, state: &State, live: &LiveSet) -> IdSet<DeviceId> {
-        let closes = |(device, acting): &&(DeviceId, crate::model::SelfActing)| {
-            !state.locked.has(*device)
+    /// What the sources `steady` make live when every device that acts by itself has acted.
+    fn at_rest(&self, state: &State, steady: &[usize]) -> LiveSet {
+        let wants = |live: &LiveSet, device: DeviceId, acting: &SelfActing| {
+            !state.locked.has(device)
                 && self.live_node(live, acting.node) == acting.closed_while_live
         };
-        self.acting.iter().filter(closes).map(|(device, _)| *device).collect()
+        let closed = |d: &DeviceId| state.closed.has(*d) && !state.locked.has(*d);
+        let acted = self.acting.iter().map(|(device, _)| *device).filter(closed).collect();
+        let mut live = self.spread(state, steady, acted);
+        let mut ever = IdSet::default();
+        for _ in 0..2 * self.acting.len() + 2 {
+            let mut rest = true;
+            ever = live.acted.clone();
+            for (device, acting) in &self.acting {
+                let want = wants(&live, *device, acting);
+                if want != live.acted.has(*device) {
+                    rest = false;
+                    let mut acted = live.acted.clone();
+                    acted.set(*device, want);
+                    live = self.spread(state, steady, acted);
+                }
+                if want {
+                    ever.insert(*device);
+                }
+            }
+            if rest {
+                return live;
+            }
+        }
+        self.spread(state, steady, ever)
+    }
+
+    /// Writes into a state which devices have acted by themselves in it.
+    pub fn settle(&self, state: &mut State, live: &LiveSet) {
+        for (device, _) in &self.acting {
+            state.closed.set(*device, live.acted.has(*device));
+        }
     }
 
     /// Whether a lane conducts: for *live*, not for *secured*.

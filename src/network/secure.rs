@@ -4,8 +4,10 @@
 
 use super::graph::{Lane, Link, Network, Spot, Vertex};
 use super::state::State;
+use super::upstream::Upstream;
 use super::walk::Hop;
 use crate::model::{DeviceId, Id, NodeId, PositionId};
+use std::collections::BTreeSet;
 
 impl Network {
     /// Whether a lane joins its ends for *secured*: no lock isolates it, or the joint is there
@@ -59,21 +61,60 @@ impl Network {
         nodes
     }
 
-    /// The locked devices first met on every path from a position towards a source, in order.
-    /// Paths that come back to what is joined to the position count from where they last leave.
+    /// The locked devices first met on every path from a position towards a source, in order:
+    /// from each of its conductors for itself, so that a lock between two of them counts. Where
+    /// loops come back to the place a lock more may be told than a walk along every path would
+    /// find, never one less.
     pub fn securing_devices(&self, state: &State, position: PositionId) -> Vec<DeviceId> {
-        let starts: Vec<Vertex> =
-            self.bare(position).iter().flat_map(|n| self.vertices(*n)).collect();
-        let frontier = self.frontier(
-            &starts,
-            |lane| self.threatens(state, lane),
-            |lane| matches!(lane.link, Link::Device(_)),
-            |lane| match lane.link {
-                Link::Device(_) => true,
-                Link::Joint(joint) => self.joined(state, joint),
-            },
-            |v| self.threat[v.index()],
-        );
-        frontier.devices
+        if state.locked.is_empty() {
+            return Vec::new();
+        }
+        let spots = self.spots(self.bare(position));
+        Upstream::joined(self, state).securing_devices(self, state, &spots)
+    }
+}
+
+impl Upstream {
+    /// [`Network::securing_devices`] for any conductors, where [`Upstream::joined`] of the state
+    /// is known: it holds as long as no joint is made or removed, whatever is switched or locked.
+    pub fn securing_devices(
+        &self,
+        network: &Network,
+        state: &State,
+        spots: &[Spot],
+    ) -> Vec<DeviceId> {
+        let mut devices = BTreeSet::new();
+        if state.locked.is_empty() {
+            return Vec::new();
+        }
+        let starts: Vec<Vertex> = spots.iter().filter_map(|s| network.vertex(*s)).collect();
+        let whole = self.section(network, &starts);
+        let mut done = vec![false; whole.vertices.len()];
+        for &start in &whole.starts {
+            if done[start] {
+                continue;
+            }
+            // Conductors with no lock between them have the same locks around them.
+            let near = whole.spread([start].into_iter(), &|edge, _| {
+                network.threatens(state, &network.graph[whole.edges[edge].0])
+            });
+            let alike: Vec<usize> = whole.starts.iter().copied().filter(|s| near[*s]).collect();
+            for start in &alike {
+                done[*start] = true;
+            }
+            let vertices: Vec<Vertex> = alike.iter().map(|s| whole.vertices[*s]).collect();
+            let section = self.section(network, &vertices);
+            for (edge, a, b) in &section.edges {
+                let touches = |at: usize| near[whole.index[&section.vertices[at]]];
+                let lane = &network.graph[*edge];
+                if let Link::Device(device) = lane.link
+                    && !network.threatens(state, lane)
+                    && (touches(*a) || touches(*b))
+                {
+                    devices.insert(device);
+                }
+            }
+        }
+        devices.into_iter().collect()
     }
 }

@@ -9,7 +9,7 @@ use crate::model::{DeviceId, Job, JointId};
 /// Invariant kept by whoever changes it: a locked device is not closed.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub struct State {
-    /// Devices closed by hand. A device that acts by itself follows its node instead.
+    /// Closed devices. One that acts by itself starts from here and then follows its node.
     pub closed: IdSet<DeviceId>,
     /// Devices open with at least one lock on.
     pub locked: IdSet<DeviceId>,

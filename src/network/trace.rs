@@ -1,7 +1,7 @@
 //! Everything that there is to say about one place: plain data with ids, to be put in words
 //! elsewhere.
 
-use super::graph::{Link, Network, Spot, Vertex};
+use super::graph::{Network, Spot};
 use super::live::LiveSet;
 use super::locks::{Cost, Unbreakable};
 use super::outage::Outages;
@@ -89,8 +89,9 @@ pub struct Tracer<'a> {
     state: State,
     live: LiveSet,
     threats: Upstream,
-    /// Where every device is closed.
+    /// Where every device is closed, with the joints of old too, and without.
     unlocked: Upstream,
+    joined: Upstream,
     /// With no lock on and what is locked as it was before the work, for the choice of locks.
     choice: Upstream,
     outages: Outages<'a>,
@@ -121,6 +122,7 @@ impl<'a> Tracer<'a> {
             live: network.live(state),
             threats: Upstream::new(network, state),
             unlocked: Upstream::unlocked(network, state),
+            joined: Upstream::joined(network, state),
             choice: Upstream::new(network, &free),
             outages: Outages::new(network, &free, weight),
             state: state.clone(),
@@ -168,7 +170,7 @@ impl<'a> Tracer<'a> {
             secured: conductors.iter().all(|c| c.secured),
             conductors,
             paths: self.network.paths(&self.unlocked, &self.state, &spots, PATHS),
-            relies_on: self.relies_on(&spots),
+            relies_on: self.joined.securing_devices(self.network, &self.state, &spots),
             still_live: self.still_live(place),
             locks: sets.map(|s| s.sets.into_iter().map(tell).collect()),
             exact,
@@ -214,37 +216,6 @@ impl<'a> Tracer<'a> {
         own.sort();
         own.dedup();
         own
-    }
-
-    /// [`Network::securing_devices`] for any conductors, found among the lanes between place and
-    /// sources only, so that it stays quick where little is locked.
-    fn relies_on(&self, spots: &[Spot]) -> Vec<DeviceId> {
-        if self.state.locked.is_empty() {
-            return Vec::new();
-        }
-        let network = self.network;
-        let starts: Vec<Vertex> = spots.iter().filter_map(|s| network.vertex(*s)).collect();
-        let section = self.unlocked.section(network, &starts);
-        let lane = |edge: usize| &network.graph[section.edges[edge].0];
-        let there = |edge: usize| match lane(edge).link {
-            Link::Device(_) => true,
-            Link::Joint(joint) => network.joined(&self.state, joint),
-        };
-        let near = section.spread(section.starts.iter().copied(), &|e, _| {
-            network.threatens(&self.state, lane(e))
-        });
-        let goals = (0..section.vertices.len())
-            .filter(|v| !near[*v] && network.threat[section.vertices[*v].index()]);
-        let fed = section.spread(goals, &|e, to| there(e) && !near[to]);
-        let mut devices: Vec<DeviceId> = (0..section.edges.len())
-            .filter_map(|e| match (lane(e).link, section.edges[e]) {
-                (Link::Device(d), (_, a, b)) if near[a] && fed[b] || near[b] && fed[a] => Some(d),
-                _ => None,
-            })
-            .collect();
-        devices.sort();
-        devices.dedup();
-        devices
     }
 
     fn still_live(&self, place: Place) -> Vec<(Spot, Vec<Spot>)> {

@@ -52,6 +52,14 @@ impl Upstream {
         })
     }
 
+    /// The way up with every device closed, locks or not, and the joints of the state.
+    pub fn joined(network: &Network, state: &State) -> Upstream {
+        Blocks::find(network, |lane| match lane.link {
+            Link::Device(_) => true,
+            Link::Joint(joint) => network.joined(state, joint),
+        })
+    }
+
     /// Whether a path leads from this conductor to some source.
     pub fn reaches(&self, network: &Network, spot: Spot) -> bool {
         network.vertex(spot).is_some_and(|v| self.block[v.index()] != 0)

@@ -199,6 +199,30 @@ fn securing_devices_are_those_first_met_towards_a_source() {
     assert_eq!(securing(&[far, qs, qg, f1]), [qs, qg]);
     assert_eq!(securing(&[far, qg]), [far, qg]);
     assert_eq!(securing(&[f1]), []);
+    // Two conductors of one position, with a lock between them.
+    let p = s.0.positions.add("all", position(vec![bus, load])).expect("a fresh name");
+    let net = Network::build(&s.0);
+    let all = old.with_locks(&[qs, qg, f1]);
+    assert_eq!(net.securing_devices(&all, p), [qs, qg, f1]);
+}
+
+#[test]
+fn a_contactor_that_holds_itself_in_stays_out_once_it_has_dropped() {
+    let mut s = Site(empty());
+    let mains = s.node("mains", source(ALL, Some(Earthing::Tn), None));
+    let bus = s.node("bus", bar(ALL));
+    let load = s.node("load", bar(ALL));
+    let q = s.device("Q", device(mains, bus, ALL, ALL));
+    let held = Some(SelfActing { node: load, closed_while_live: true });
+    let k = s.device("K", Device { self_acting: held, ..device(bus, load, ALL, ALL) });
+    let net = Network::build(&s.0);
+    let mut state = State::old(&s.0);
+    assert!(net.live_node(&net.live(&state), load));
+    state.closed.remove(q);
+    let live = net.live(&state);
+    net.settle(&mut state, &live);
+    state.closed.insert(q);
+    assert!(!state.closed.has(k) && !net.live_node(&net.live(&state), load));
 }
 
 #[test]

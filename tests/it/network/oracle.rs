@@ -1,6 +1,6 @@
 //! A naive walk over the job's own lists: slow, and with nothing in common with the network.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use wayover::model::*;
 use wayover::network::{Hop, Link, Spot, State};
 
@@ -130,5 +130,59 @@ pub fn cut(job: &Job, state: &State, link: Link, wire: Wire) -> bool {
     match link {
         Link::Device(d) => isolated(job, state, d, wire),
         Link::Joint(j) => !state.made.has(j) && !state.loose.has(j),
+    }
+}
+
+/// The locked devices first met on every simple path from one conductor to a danger, by walking
+/// every such path, everything closed. `None` where there are too many paths to walk.
+pub fn first_locked(job: &Job, state: &State, from: Spot) -> Option<BTreeSet<DeviceId>> {
+    let mut next: BTreeMap<Spot, Vec<(Spot, Option<DeviceId>)>> = BTreeMap::new();
+    let mut join = |x: Spot, y: Spot, lock| {
+        next.entry(x).or_default().push((y, lock));
+        next.entry(y).or_default().push((x, lock));
+    };
+    for (id, d) in job.devices.iter() {
+        for (x, y) in d.wires.iter() {
+            let lock = isolated(job, state, id, x).then_some(id);
+            join(Spot { node: d.a, wire: x }, Spot { node: d.b, wire: y }, lock);
+        }
+    }
+    for (_, j) in job.joints.iter().filter(|(id, _)| state.made.has(*id) || state.loose.has(*id)) {
+        for (x, y) in j.wires.iter() {
+            join(Spot { node: j.a, wire: x }, Spot { node: j.b, wire: y }, None);
+        }
+    }
+    let mut walk = Walk { job, dangers: dangers(job), next, steps: 0, met: vec![from] };
+    let mut found = BTreeSet::new();
+    walk.on(from, None, &mut found);
+    (walk.steps < STEPS).then_some(found)
+}
+
+const STEPS: usize = 3_000;
+
+struct Walk<'a> {
+    job: &'a Job,
+    dangers: Vec<Spot>,
+    next: BTreeMap<Spot, Vec<(Spot, Option<DeviceId>)>>,
+    steps: usize,
+    met: Vec<Spot>,
+}
+
+impl Walk<'_> {
+    fn on(&mut self, at: Spot, first: Option<DeviceId>, found: &mut BTreeSet<DeviceId>) {
+        self.steps += 1;
+        if self.dangers.contains(&at) {
+            found.extend(first);
+        }
+        if self.steps >= STEPS || ends(self.job, at) {
+            return;
+        }
+        for (to, lock) in self.next.get(&at).cloned().unwrap_or_default() {
+            if !self.met.contains(&to) {
+                self.met.push(to);
+                self.on(to, first.or(lock), found);
+                self.met.pop();
+            }
+        }
     }
 }
