@@ -95,3 +95,46 @@ fn tracing_all_places_of_twice_the_site_takes_about_twice_as_long() {
     println!("25 boards {:?}, 50 boards {:?}, ratio {ratio:.2}", least[0], least[1]);
     assert!(ratio < 3.2, "{ratio:.2} times as long");
 }
+
+#[test]
+#[ignore = "figures for a person to read"]
+fn timings() {
+    for boards in [2, 50] {
+        let job = site(boards);
+        let net = Network::build(&job);
+        let old = State::old(&job);
+        let p = job.positions.find("1 ways").expect("there");
+        let qs = job.devices.find("1 QS").expect("there");
+        let coupler = job.devices.find("0 coupler").expect("there");
+        let locked = old.with_locks(&[qs, coupler]);
+        let around = [coupler, qs];
+        let outages = wayover::network::Outages::new(&net, &old, &|_| 1);
+        let up = wayover::network::Upstream::new(&net, &old);
+        let joined = wayover::network::Upstream::joined(&net, &old);
+        let open = net.laid_open(p);
+        let spots = net.spots(&open);
+        let time = |name: &str, f: &mut dyn FnMut()| {
+            let start = Instant::now();
+            for _ in 0..200 {
+                f();
+            }
+            println!("{} conductors: {name} {:?}", net.size().0, start.elapsed() / 200);
+        };
+        time("live", &mut || drop(net.live(&old)));
+        time("secured, yes", &mut || assert!(net.secured(&locked, &open)));
+        time("secured, no", &mut || assert!(!net.secured(&old, &open)));
+        time("securing devices", &mut || assert_eq!(net.securing_devices(&locked, p), around));
+        time("securing devices, way up known", &mut || {
+            assert_eq!(joined.securing_devices(&net, &locked, &spots), around);
+        });
+        time("way up", &mut || drop(wayover::network::Upstream::new(&net, &old)));
+        time("lock sets, way up known", &mut || {
+            let price = outages.beyond(&[]);
+            assert!(up.lock_sets(&net, &open, &price, &[], &[], 3).is_ok());
+        });
+        let live = net.live(&old);
+        let c = CircuitId::new(3);
+        time("first overcurrent", &mut || drop(net.first_overcurrent(&old, &live, c)));
+        time("own conductors", &mut || drop(net.own_conductors(&old, c)));
+    }
+}
