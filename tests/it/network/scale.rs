@@ -83,17 +83,22 @@ fn all_places(boards: usize) -> (Duration, Duration) {
 
 #[test]
 fn tracing_all_places_of_twice_the_site_takes_about_twice_as_long() {
-    // The least of three runs each, taken in turn, since other work shares the machine.
+    // The least of the runs of each, taken in turn, since other work shares the machine. Time
+    // that went with the square would be four times as long however often it is tried.
     let mut least = [(Duration::MAX, Duration::MAX); 2];
-    for _ in 0..3 {
+    let mut ratio = f64::INFINITY;
+    for _ in 0..15 {
         for (i, boards) in [25, 50].into_iter().enumerate() {
             let (built, all) = all_places(boards);
             least[i] = (least[i].0.min(built), least[i].1.min(all));
         }
+        ratio = least[1].1.as_secs_f64() / least[0].1.as_secs_f64();
+        if ratio < 2.8 {
+            break;
+        }
     }
-    let ratio = least[1].1.as_secs_f64() / least[0].1.as_secs_f64();
     println!("25 boards {:?}, 50 boards {:?}, ratio {ratio:.2}", least[0], least[1]);
-    assert!(ratio < 3.2, "{ratio:.2} times as long");
+    assert!(ratio < 2.8, "{ratio:.2} times as long");
 }
 
 #[test]
