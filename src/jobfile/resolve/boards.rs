@@ -278,8 +278,10 @@ fn board_positions(b: &mut Build, id: BoardId) {
     let mut incoming_bare = vec![made.incoming];
     let mut incoming_point = made.incoming;
     if let Some(fed) = &made.fed {
-        // The incoming cable lies at a new board beside the old one only after it has moved.
-        let moves = made.role == BoardRole::NewBeside && shares_feed(b, id);
+        // A cable that moves from one board to one beside it is bare at neither: its end is in
+        // the terminals of one, and made safe while it is on the way.
+        let moves = shares_feed(b, id) && made.role == BoardRole::NewBeside
+            || made.role == BoardRole::Old && moves_beside(b, fed.above);
         if !moves {
             incoming_bare.push(fed.above);
             if new {
@@ -402,6 +404,13 @@ pub(super) fn shares_feed(b: &Build, id: BoardId) -> bool {
         })
 }
 
+/// Whether the cable at `above` ends at a new board that comes beside an old one.
+fn moves_beside(b: &Build, above: NodeId) -> bool {
+    b.boards
+        .iter()
+        .any(|n| n.role == BoardRole::NewBeside && n.fed.as_ref().is_some_and(|f| f.above == above))
+}
+
 /// The nodes in a board that are fed from elsewhere: bare ones, and shrouded ones.
 fn fed_from_elsewhere(b: &mut Build, id: BoardId, row: &BoardRow) -> (Vec<NodeId>, Vec<NodeId>) {
     let (mut bare, mut shrouded) = (Vec::new(), Vec::new());
@@ -456,10 +465,7 @@ pub(super) fn tails(b: &mut Build) {
         let board = b.job.boards[id].clone();
         match made.role {
             BoardRole::Old => {
-                let taken = ids.iter().any(|n| {
-                    b.boards[n.index()].role == BoardRole::NewBeside
-                        && b.boards[n.index()].fed.as_ref().is_some_and(|f| f.above == fed.above)
-                });
+                let taken = moves_beside(b, fed.above);
                 let (stage, position) = if taken {
                     (TailsStage::CutIn, board.incoming)
                 } else {

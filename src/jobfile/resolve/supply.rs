@@ -60,6 +60,9 @@ pub(super) fn sources_and_feeds(b: &mut Build) {
         let node = Node { kind: NodeKind::Source(source), wires, neutral_bar: false };
         let Some(id) = b.node(&name.value, node, name.span) else { continue };
         b.node_words.insert(id, described(&name.value, &text(&row.place)));
+        if incoming {
+            origin(b, id, &name.value, name.span);
+        }
         if let Some(at) = &row.starts_when_dead {
             watched.push((id, at.clone()));
         }
@@ -71,6 +74,18 @@ pub(super) fn sources_and_feeds(b: &mut Build) {
             source.watches = node;
         }
     }
+}
+
+/// The terminals at which the incoming supply meets the main earthing terminal. Whatever names
+/// the supply means these.
+fn origin(b: &mut Build, source: NodeId, name: &str, span: Span) -> Option<()> {
+    let wires = b.job.nodes[source].wires.with(Wire::PE);
+    let origin = b.bar(&format!("{name}.origin"), wires, false, span)?;
+    b.node_words.insert(origin, format!("origin of {name}"));
+    b.joint(&format!("{name} service"), source, origin, true, span)?;
+    b.joint(&format!("{name} earth"), b.job.earth, origin, true, span)?;
+    b.below.insert(name.to_string(), origin);
+    Some(())
 }
 
 /// Feeds and transfer switches may name each other in any order.
@@ -110,18 +125,10 @@ fn feeds(b: &mut Build) {
 fn feed(b: &mut Build, row: &FeedRow) {
     let (Some(name), Some(from), Some(kind)) = (&row.name, &row.from, &row.kind) else { return };
     let Some(a) = b.end(from) else { return };
-    let mut wires = b.job.nodes[a].wires;
-    let above = b.job.nodes[a].source().cloned();
-    let earthed = above.as_ref().is_some_and(|s| s.neutral_earthed.is_some() || s.system.is_some());
-    if earthed {
-        wires = wires.with(Wire::PE);
-    }
+    let wires = b.job.nodes[a].wires;
     let Some(below) = b.bar(&format!("{}.out", name.value), wires, false, name.span) else {
         return;
     };
-    if earthed {
-        b.joint(&format!("{} earth", name.value), b.job.earth, below, true, name.span);
-    }
     let cable = text(&row.cable);
     let words = if cable.is_empty() {
         format!("cable from {}", name.value)

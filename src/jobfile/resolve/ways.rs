@@ -241,10 +241,10 @@ impl Build {
 
     /// The same without a word, and without making a way.
     pub fn end_quietly(&self, name: &str) -> Option<NodeId> {
-        self.job
-            .nodes
-            .find(name)
-            .or_else(|| self.below.get(name).copied())
+        self.below
+            .get(name)
+            .copied()
+            .or_else(|| self.job.nodes.find(name))
             .or_else(|| self.job.boards.find(name).map(|b| self.boards[b.index()].bus))
             .or_else(|| self.job.supplies.find(name).map(|s| self.job.supplies[s].node))
     }
