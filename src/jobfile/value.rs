@@ -328,17 +328,16 @@ macro_rules! words {
                 span: crate::diag::Span,
                 cx: &mut crate::jobfile::value::Cx,
             ) -> Option<Self> {
-                match text.trim().to_lowercase().as_str() {
-                    $($text => Some($Name::$Variant),)*
-                    other => {
-                        let hint = crate::diag::nearest(other, Self::WORDS.iter().copied())
+                let word = text.trim();
+                $(if word.eq_ignore_ascii_case($text) {
+                    return Some($Name::$Variant);
+                })*
+                        let hint = crate::diag::nearest(word, Self::WORDS.iter().copied())
                             .map(|n| format!("did you mean `{n}`?"));
-                        let found = crate::jobfile::value::clip(text.trim());
+                        let found = crate::jobfile::value::clip(word);
                         let words = Self::WORDS.to_vec();
                         cx.tell(crate::diag::Fault::NotOneOf { found, words }, span, None, hint);
                         None
-                    }
-                }
             }
         }
     )*};

@@ -540,6 +540,9 @@ pub(super) fn tails(b: &mut Build) {
                     && (bare.contains(&joint.a) || bare.contains(&joint.b))
                     && joint.a != b.job.earth
                     && joint.b != b.job.earth
+                    && !b.boards.iter().any(|m| {
+                        m.fed.as_ref().is_some_and(|f| f.supply_end.is_some_and(|(_, e)| e == *j))
+                    })
                     && !b.tails.iter().any(|t| t.breaks.contains(j))
             })
             .map(|(j, _)| j)
