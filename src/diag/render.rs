@@ -62,7 +62,7 @@ fn marked(out: &mut String, e: &Excerpt, gutter: usize, mark: char, label: &str)
     let width = e.width.min(room.saturating_sub(indent)).max(1);
     let marks: String = std::iter::repeat_n(mark, width).collect();
     let beside = gutter + 4 + indent + width + 1 + label.chars().count() <= COLUMNS;
-    if beside {
+    if beside || label.is_empty() {
         let line = format!(" {:gutter$} | {:indent$}{marks} {label}", "", "");
         let _ = writeln!(out, "{}", line.trim_end());
     } else {

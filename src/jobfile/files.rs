@@ -82,7 +82,7 @@ fn toml_table<'a>(text: &'a str, cx: &mut Cx) -> Option<DeTable<'a>> {
         let at = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
         let span = Span { file: cx.file, start: at(range.start), end: at(range.end) };
         let why = clip(&error.message().replace('\n', ", "));
-        cx.fault(Fault::Syntax { why }, span);
+        cx.hinted(Fault::Syntax { why }, span, "text stands in double quotes, and so do times");
     }
     None
 }
@@ -224,7 +224,9 @@ fn schedule(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Vec<CircuitRow>
             continue;
         }
         let mut row = CircuitRow { span: whole, ..Default::default() };
-        let mut written = Vec::new();
+        // A column that is not there at all has been told with the header.
+        let absent = known.iter().map(|k| k.name).filter(|n| !columns.contains(&Some(n)));
+        let mut written: Vec<&str> = absent.collect();
         for ((cell, column), span) in record.iter().zip(columns).zip(&spans) {
             let Some(column) = column else { continue };
             cx.sources.name_cell(*span, column);
@@ -263,8 +265,9 @@ fn columns_of(
         }
         columns.push(found);
     }
+    let meant = |key: &str| record.iter().any(|n| nearest(n.trim(), [key]).is_some());
     for key in known.iter().filter(|k| k.default == "required") {
-        if !columns.contains(&Some(key.name)) {
+        if !columns.contains(&Some(key.name)) && !meant(key.name) {
             let table = "circuit schedule".to_string();
             let (key, about) = (key.name.to_string(), key.about.to_string());
             cx.fault(Fault::MissingKey { key, table, about }, whole);

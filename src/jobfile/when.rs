@@ -265,7 +265,13 @@ impl Zone {
                 None => {
                     let offsets = [shown(before), shown(after)];
                     let zone = self.name.clone();
-                    let hint = format!("add the offset, such as `{time} {}`", shown(before));
+                    let hint = format!(
+                        "write the time with its offset: `{}{}` or `{}{}`",
+                        &time[11..],
+                        shown(before),
+                        &time[11..],
+                        shown(after)
+                    );
                     cx.hinted(Fault::TimeTwice { time, zone, offsets }, span, hint);
                     return None;
                 }

@@ -13,7 +13,10 @@ use crate::units::{Amperes, Minutes, whole};
 pub(super) fn names(b: &mut Build) {
     let mut olds = 0;
     for (index, row) in rows(&b.root.board).iter().enumerate() {
-        let (Some(name), Some(role)) = (&row.name, &row.role) else { continue };
+        let Some(name) = &row.name else { continue };
+        // A role that could not be read has been told; the board is made all the same, so that
+        // references to it are not told as well.
+        let role = get(&row.role).unwrap_or(Role::Old);
         if !b.fresh("board", &name.value, name.span) {
             continue;
         }
@@ -42,7 +45,7 @@ pub(super) fn names(b: &mut Build) {
         let (Some(incoming), Some(bus)) = (incoming, bus) else { continue };
         b.node_words.insert(incoming, format!("incoming terminals of {}", name.value));
         b.node_words.insert(bus, format!("busbars of {}", name.value));
-        let place = match (role.value, get(&row.place)) {
+        let place = match (role, get(&row.place)) {
             (Role::Old, _) => BoardRole::Old,
             (Role::Stays, _) => BoardRole::Stays,
             (Role::New, Some(Where::SamePlace)) => BoardRole::NewSamePlace,
@@ -53,7 +56,7 @@ pub(super) fn names(b: &mut Build) {
                 BoardRole::NewBeside
             }
         };
-        olds += usize::from(role.value == Role::Old);
+        olds += usize::from(role == Role::Old);
         let ways = row.ways.as_ref().map_or(1, |w| w.value.0);
         b.boards.push(BoardMade {
             incoming,

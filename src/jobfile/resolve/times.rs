@@ -113,11 +113,13 @@ pub(super) fn windows_people(b: &mut Build) {
         };
         let except: Vec<_> = rows(&row.except).iter().map(|d| d.0).collect();
         let single = matches!(when.value, Hours::On(Days::Dates(x, y), _, _) if x == y);
+        let told = b.cx.faults.len();
         let found = zone.stretches(when, &except, b.frame.span, &mut b.cx);
         if !b.fresh("window", &name.value, name.span) {
             continue;
         }
-        if found.is_empty() && !matches!(when.value, Hours::Never) {
+        let quiet = b.cx.faults.len() == told;
+        if found.is_empty() && quiet && !matches!(when.value, Hours::Never) {
             let why = format!("window `{}` never opens in the time looked at", name.value);
             b.cx.fault(Fault::Conflict { why }, when.span);
         }
@@ -133,7 +135,7 @@ pub(super) fn windows_people(b: &mut Build) {
             b.cx.fault(Fault::Doubled { what: "window", name: id }, span);
         }
     }
-    if b.job.windows.is_empty() {
+    if rows(&b.root.window).is_empty() && b.root.window.is_some() {
         let span = b.root.window.as_ref().map_or(b.root.span, |w| w.span);
         b.cx.fault(Fault::NoneOf { what: "window" }, span);
     }
@@ -141,7 +143,7 @@ pub(super) fn windows_people(b: &mut Build) {
     for row in rows(&b.root.person) {
         person(b, &row, &open);
     }
-    if b.job.people.is_empty() {
+    if rows(&b.root.person).is_empty() && b.root.person.is_some() {
         b.cx.fault(Fault::NoneOf { what: "person" }, b.root.span);
     }
     for row in rows(&b.root.instrument) {
