@@ -215,3 +215,51 @@ fn every_key_is_explained() {
         }
     }
 }
+
+/// Spoils the main demo in many ways: words swapped, cut, doubled. Whatever comes of it, it is
+/// an answer, and every fault is drawn within 80 columns.
+#[test]
+fn a_spoilt_job_is_an_answer_and_never_a_crash() {
+    let (toml, csv) = (demo_text("job.toml"), demo_text("circuits.csv"));
+    let mut seed = 7_u64;
+    let mut next = |below: usize| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from(seed >> 33).unwrap_or(0) % below
+    };
+    let scraps = [
+        "",
+        "\"",
+        "-1",
+        "1e9",
+        "DB-1",
+        "[",
+        "=",
+        ",",
+        "2027-03-28 01:30",
+        "é",
+        "99999999999999999999",
+    ];
+    for round in 0..400 {
+        let mut texts = [toml.clone(), csv.clone()];
+        for _ in 0..=next(3) {
+            let text = &mut texts[next(2)];
+            let mut from = next(text.len());
+            while !text.is_char_boundary(from) {
+                from -= 1;
+            }
+            let mut to = (from + next(12)).min(text.len());
+            while !text.is_char_boundary(to) {
+                to -= 1;
+            }
+            text.replace_range(from.min(to)..to.max(from), scraps[next(scraps.len())]);
+        }
+        let files: [(&str, &[u8]); 2] =
+            [("job.toml", texts[0].as_bytes()), ("circuits.csv", texts[1].as_bytes())];
+        let scratch = Scratch::new("spoilt", &files);
+        if let Err(found) = job(&scratch.0) {
+            assert!(found.starts_with("error[J"), "round {round}: {found}");
+            let wide = found.lines().find(|l| l.chars().count() > 80 && l.contains(' '));
+            assert!(wide.is_none(), "round {round}: {wide:?}");
+        }
+    }
+}
