@@ -17,4 +17,5 @@ pub mod plan;
 pub mod record;
 pub mod schedule;
 pub mod search;
+pub mod verify;
 pub mod work;

@@ -7,3 +7,4 @@ mod planning;
 mod records;
 mod schedule;
 mod support;
+mod verify;
