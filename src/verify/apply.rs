@@ -154,7 +154,11 @@ impl Now<'_> {
         if close && !state.locks.is_empty() {
             out.add(Kind::ClosedLocked, self, facts![device]);
         } else if state.closed == close {
-            out.add(if close { Kind::ClosedAlready } else { Kind::OpenAlready }, self, facts![device]);
+            out.add(
+                if close { Kind::ClosedAlready } else { Kind::OpenAlready },
+                self,
+                facts![device],
+            );
         } else {
             self.set_closed(device, close);
         }

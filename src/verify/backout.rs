@@ -95,10 +95,7 @@ fn moments(site: &Site, worked: &Worked) -> Vec<Moments> {
         .iter()
         .map(|(_, _, start, end)| {
             site.visit(*start).or_else(|| {
-                site.visits
-                    .iter()
-                    .copied()
-                    .find(|v| v.overlaps(Period { from: *start, to: *end }))
+                site.visits.iter().copied().find(|v| v.overlaps(Period { from: *start, to: *end }))
             })
         })
         .collect();
@@ -118,14 +115,15 @@ fn moments(site: &Site, worked: &Worked) -> Vec<Moments> {
 }
 
 /// How long the plan takes at most, from any moment at which a load is out, until all loads
-/// then out are back; `None` if none is out at any of them.
+/// then out are back; `None` if none is out at any of them. An outage that begins in the minute
+/// in which the task ends belongs to what comes next, as the given records have it.
 fn needed_forward(spans: &[Vec<Period>], first: Minutes, last: Minutes) -> Option<Minutes> {
     // From a given moment the wait is until the last end of the outages then on, so that the
     // first moment of each outage among these is the worst.
     spans
         .iter()
         .flatten()
-        .filter(|o| o.from <= last && first < o.to)
+        .filter(|o| o.from < last && first < o.to)
         .map(|o| o.to - o.from.max(first))
         .max()
 }
@@ -140,7 +138,12 @@ fn lengths(site: &Site, step: &BackOutStep, out: &mut Report) {
     }
     for act in &step.acts {
         if let Some(planned) = planned(site, act).filter(|p| act.minutes < *p) {
-            out.add_at(Kind::BackOutTaskTooShort, None, None, facts![step.task, act.minutes, planned]);
+            out.add_at(
+                Kind::BackOutTaskTooShort,
+                None,
+                None,
+                facts![step.task, act.minutes, planned],
+            );
         }
     }
 }
@@ -183,13 +186,18 @@ fn back(
     }
     for load in site.job.loads.ids() {
         for (i, o) in spans[load.index()].iter().enumerate() {
-            if o.from > m.last || o.to <= m.first {
+            if o.from >= m.last || o.to <= m.first {
                 continue;
             }
             // The latest moment at which this outage is on is the worst.
             let moment = m.last.min(o.to - Minutes(1));
             if !back_in_time(site, load, &spans[load.index()], i, moment + step.minutes) {
-                out.add_at(Kind::BackTooLate, Some(moment), None, facts![m.task, load, step.minutes]);
+                out.add_at(
+                    Kind::BackTooLate,
+                    Some(moment),
+                    None,
+                    facts![m.task, load, step.minutes],
+                );
             }
         }
     }

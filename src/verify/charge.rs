@@ -47,9 +47,7 @@ pub(super) fn after(group: &Group, step: &ChargeStep, minutes: Minutes) -> Exact
     let rated = group.rated.exact();
     match step.does {
         Charging::AtRest => step.charge.clone(),
-        Charging::Lit | Charging::Tested => {
-            (&step.charge - minutes.exact()).max(Exact::zero())
-        }
+        Charging::Lit | Charging::Tested => (&step.charge - minutes.exact()).max(Exact::zero()),
         Charging::Fed if group.recharge.0 <= 0 => rated.max(step.charge.clone()),
         Charging::Fed => {
             let gained = &step.charge + &rated * minutes.exact() / group.recharge.exact();
@@ -114,11 +112,19 @@ impl Ledger {
                         let least = if rest {
                             Exact::zero()
                         } else {
-                            after(group, step, from - step.from)
-                                .min(after(group, step, to - step.from))
+                            after(group, step, from - step.from).min(after(
+                                group,
+                                step,
+                                to - step.from,
+                            ))
                         };
                         if least < area.autonomy.exact() {
-                            out.add_at(Kind::TooDark, Some(from), None, facts![g, *a, area.autonomy]);
+                            out.add_at(
+                                Kind::TooDark,
+                                Some(from),
+                                None,
+                                facts![g, *a, area.autonomy],
+                            );
                             continue 'spans;
                         }
                     }

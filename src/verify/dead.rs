@@ -76,11 +76,7 @@ pub(super) fn own(now: &Now, circuit: CircuitId) -> Vec<Conductor> {
 }
 
 /// Conductors at a circuit's way at a position: the end of each of its joints that is bare there.
-pub(super) fn way(
-    site: &Site,
-    circuit: CircuitId,
-    position: Option<PositionId>,
-) -> Vec<Conductor> {
+pub(super) fn way(site: &Site, circuit: CircuitId, position: Option<PositionId>) -> Vec<Conductor> {
     way_nodes(site, circuit, position)
         .into_iter()
         .flat_map(|n| site.job.nodes[n].wires.iter().map(move |w| (n, w)))

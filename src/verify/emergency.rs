@@ -166,12 +166,8 @@ impl Emergency {
             out.add_at(Kind::NoFullTest, None, None, facts![g]);
             return;
         };
-        let returned = self.fed[g.index()]
-            .changes()
-            .skip(1)
-            .filter(|(_, fed)| **fed)
-            .map(|(t, _)| t)
-            .last();
+        let returned =
+            self.fed[g.index()].changes().skip(1).filter(|(_, fed)| **fed).map(|(t, _)| t).last();
         let ready = returned.max(tested).unwrap_or(job.span.from) + job.groups[g].recharge;
         let fed = *self.fed[g.index()].last();
         if at < ready || at > job.span.to || !fed {
@@ -206,9 +202,8 @@ pub(super) fn e1_after(now: &Now, out: &mut Report) {
         if !now.circuit_live(feed) && !now.circuit_live(watched) {
             continue;
         }
-        let untouched = [feed, watched]
-            .iter()
-            .all(|c| now.circuits[c.index()].last_joint.is_none());
+        let untouched =
+            [feed, watched].iter().all(|c| now.circuits[c.index()].last_joint.is_none());
         if untouched && super::site::stated(&group.old_state_exempt) {
             continue;
         }
@@ -246,7 +241,8 @@ fn e1_contactors(now: &Now, g: GroupId, met: &Met, out: &mut Report) {
             continue;
         }
         let Some(act) = site.job.devices[*contactor].self_acting else { continue };
-        let covered = group.relays.iter().any(|r| *r == group.watches || belongs(now, *r, act.node));
+        let covered =
+            group.relays.iter().any(|r| *r == group.watches || belongs(now, *r, act.node));
         if covered {
             continue;
         }

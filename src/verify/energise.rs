@@ -180,9 +180,8 @@ impl Switching {
         if parallel {
             out.add(Kind::OffLoadParallel, now, facts![device]);
         }
-        let lit = |c: Conductor| {
-            live.feeds(c).iter().any(|f| f.hot && now.sources[f.source.index()])
-        };
+        let lit =
+            |c: Conductor| live.feeds(c).iter().any(|f| f.hot && now.sources[f.source.index()]);
         for c in now.site.job.circuits.ids() {
             let lines = &now.site.own[c.index()].lines;
             if lines.iter().any(|l| lit(*l) != now.lit[*l]) {
@@ -203,9 +202,9 @@ impl Switching {
                     .positions
                     .ids()
                     .filter(|p| {
-                        site.bare[p.index()]
-                            .iter()
-                            .any(|c| now.sure.feeds(*c).iter().any(|f| f.hot && f.source == *source))
+                        site.bare[p.index()].iter().any(|c| {
+                            now.sure.feeds(*c).iter().any(|f| f.hot && f.source == *source)
+                        })
                     })
                     .collect();
                 self.caught.insert(*source, open);

@@ -34,9 +34,13 @@ pub(super) fn overcurrent(now: &Now, seeds: &[Conductor]) -> Met {
             || matches!(w.lanes[lane].part, Part::Switched(d) | Part::Through(d)
                 if now.site.job.devices[d].overcurrent)
     };
-    search(now, seeds, stop, |lane| now.live.on(lane), |c| {
-        w.feed[c].is_some_and(|f| f.hot && now.sources[f.source.index()])
-    })
+    search(
+        now,
+        seeds,
+        stop,
+        |lane| now.live.on(lane),
+        |c| w.feed[c].is_some_and(|f| f.hot && now.sources[f.source.index()]),
+    )
 }
 
 fn search(

@@ -37,8 +37,7 @@ fn relied_on(now: &Now, device: DeviceId, lock: LockId, owner: Who, out: &mut Re
     if another || !now.site.job.devices[device].isolates {
         return;
     }
-    let mine: Vec<TaskId> =
-        now.dead_tasks().filter(|t| now.people(*t).contains(&person)).collect();
+    let mine: Vec<TaskId> = now.dead_tasks().filter(|t| now.people(*t).contains(&person)).collect();
     for task in mine {
         let around = super::first_met::securing(now, &exposed(now, task));
         if around.contains(&device) {

@@ -38,7 +38,12 @@ fn walking(site: &Site, person: PersonId, spans: &[(Period, TaskId)], out: &mut 
         if let Some(before) = last {
             let minutes = walk(site.job, before, position);
             if free < minutes {
-                out.add_at(Kind::NoTimeToWalk, Some(span.from), None, facts![person, *task, minutes]);
+                out.add_at(
+                    Kind::NoTimeToWalk,
+                    Some(span.from),
+                    None,
+                    facts![person, *task, minutes],
+                );
             }
         }
         last = Some(position);
@@ -115,7 +120,8 @@ pub(super) fn unfinished(now: &Now, at: Minutes, out: &mut Report) {
             now.joints[j.index()] == new
         });
         let done = |kind| site.tasks_of(c, kind).any(|t| now.passed(t));
-        let tested = [TaskKind::Connect, TaskKind::DeadTest, TaskKind::LiveTest].into_iter().all(done);
+        let tested =
+            [TaskKind::Connect, TaskKind::DeadTest, TaskKind::LiveTest].into_iter().all(done);
         if !placed {
             out.add_at(Kind::NotMoved, Some(at), None, facts![c]);
         }
@@ -137,8 +143,7 @@ pub(super) fn left_undone(now: &Now, out: &mut Report) {
             row.kind,
             Isolate | ProveDead | Energise | FitCovers | Dress | HookUp | Unhook
         );
-        let left_off =
-            row.circuit.is_some_and(|c| stated(&site.job.circuits[c].left_off));
+        let left_off = row.circuit.is_some_and(|c| stated(&site.job.circuits[c].left_off));
         match now.run(id) {
             Some(run) if run.end.is_none() => {
                 out.add_at(Kind::NotFinished, Some(run.start), None, facts![id]);

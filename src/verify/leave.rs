@@ -33,9 +33,10 @@ pub(super) fn f5_left(now: &Now, at: Minutes, out: &mut Report) {
     for (id, state) in now.devices.iter().enumerate() {
         let device: DeviceId = Id::new(id);
         for l in &state.locks {
-            let named = job.standing_locks.iter().any(|s| {
-                s.device == device && s.owner == l.owner && !s.reason.trim().is_empty()
-            });
+            let named = job
+                .standing_locks
+                .iter()
+                .any(|s| s.device == device && s.owner == l.owner && !s.reason.trim().is_empty());
             if !named {
                 out.add_at(Kind::LockLeft, Some(at), None, facts![device, l.lock, l.owner]);
             }
@@ -48,8 +49,8 @@ pub(super) fn f5_left(now: &Now, at: Minutes, out: &mut Report) {
     }
     for (s, surge) in job.surges.iter() {
         let away = surge.board.is_some_and(|b| !there(b));
-        let unfitted = surge.kind == SurgeKind::Cartridge
-            && surge.board.is_some_and(|b| !protected(now, b));
+        let unfitted =
+            surge.kind == SurgeKind::Cartridge && surge.board.is_some_and(|b| !protected(now, b));
         if !now.surges[s.index()] && !away && !unfitted {
             out.add_at(Kind::CartridgeLeftOut, Some(at), None, facts![s]);
         }

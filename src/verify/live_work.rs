@@ -145,9 +145,7 @@ fn w13_attended(now: &Now, b: BoardId, id: PositionId, node: NodeId, out: &mut R
     };
     for other in now.running.iter().filter(|t| **t != one) {
         let near = at(other).is_some_and(|o| {
-            o == b
-                || boards[b].within_reach.contains(&o)
-                || boards[o].within_reach.contains(&b)
+            o == b || boards[b].within_reach.contains(&o) || boards[o].within_reach.contains(&b)
         });
         if near && !same_people(now, *other, one) {
             out.add(Kind::WithinReach, now, facts![id, one, *other]);

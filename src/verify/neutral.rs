@@ -10,8 +10,7 @@ use std::collections::BTreeSet;
 /// W12, after an event that changed what is connected.
 pub(super) fn w12_after(now: &Now, ways: &Ways, out: &mut Report) {
     for group in &now.site.job.neutral_groups {
-        let live: Vec<CircuitId> =
-            group.iter().copied().filter(|c| now.circuit_live(*c)).collect();
+        let live: Vec<CircuitId> = group.iter().copied().filter(|c| now.circuit_live(*c)).collect();
         let mut first: Option<(BTreeSet<NodeId>, BTreeSet<DeviceId>)> = None;
         for c in &live {
             let (bars, rcds) = (bars(now, *c), rcds(now, ways, *c));

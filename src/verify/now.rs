@@ -116,10 +116,7 @@ impl<'a> Now<'a> {
             .collect();
         let sure = Reach::new(
             w,
-            w.lanes
-                .iter()
-                .map(|l| !matches!(l.part, Part::Joint(j) if !made[j.index()]))
-                .collect(),
+            w.lanes.iter().map(|l| !matches!(l.part, Part::Joint(j) if !made[j.index()])).collect(),
         );
         let mut hands: BTreeSet<PersonId> = BTreeSet::new();
         for event in &site.plan.events {

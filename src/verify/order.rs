@@ -157,9 +157,8 @@ fn instruments(now: &Now, id: TaskId, instrument: Option<InstrumentId>, out: &mu
         }
         _ => None,
     };
-    let has = |kind: &str| {
-        instrument.is_some_and(|i| job.instruments[i].kinds.iter().any(|k| k == kind))
-    };
+    let has =
+        |kind: &str| instrument.is_some_and(|i| job.instruments[i].kinds.iter().any(|k| k == kind));
     if row.instrument.as_deref().into_iter().chain(by_kind).any(|kind| !has(kind)) {
         out.add(Kind::NoInstrument, now, facts![id]);
     }
@@ -176,10 +175,9 @@ fn instruments(now: &Now, id: TaskId, instrument: Option<InstrumentId>, out: &mu
 fn well_formed(t: &Task) -> bool {
     use TaskKind::*;
     let position = !matches!(t.kind.mode(), Mode::Dead | Mode::Live) || t.position.is_some();
-    let circuit = !matches!(
-        t.kind,
-        Identify | Disconnect | HookUp | Unhook | Connect | DeadTest | LiveTest
-    ) || t.circuit.is_some();
+    let circuit =
+        !matches!(t.kind, Identify | Disconnect | HookUp | Unhook | Connect | DeadTest | LiveTest)
+            || t.circuit.is_some();
     let board = !matches!(
         t.kind,
         StripOut | Mount | ConnectTails | FitSurge | TestBoard | FitCovers | Dress

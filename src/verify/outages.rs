@@ -58,8 +58,7 @@ impl Service {
 
     fn note(&mut self, now: &Now, id: LoadId) {
         let load = &now.site.job.loads[id];
-        let serving =
-            load.circuits.iter().filter(|c| *self.circuits[c.index()].last()).count();
+        let serving = load.circuits.iter().filter(|c| *self.circuits[c.index()].last()).count();
         let served = serving >= load.quorum();
         let i = id.index();
         match (self.since[i], served) {
@@ -118,8 +117,7 @@ impl Outage {
 /// The outages of a load with the battery hold-up taken off (section 8).
 pub(super) fn hold_up(load: &Load, spans: &[Period]) -> Vec<Outage> {
     let full = load.ride_through.exact();
-    let recharge =
-        load.ride_recharge.unwrap_or(Minutes(load.ride_through.0.saturating_mul(10)));
+    let recharge = load.ride_recharge.unwrap_or(Minutes(load.ride_through.0.saturating_mul(10)));
     let mut battery = full.clone();
     let mut last_end: Option<Minutes> = None;
     let mut all = Vec::new();
@@ -133,8 +131,7 @@ pub(super) fn hold_up(load: &Load, spans: &[Period]) -> Vec<Outage> {
             };
         }
         let length = whole.length().exact();
-        let counts_from =
-            (length > battery).then(|| whole.from.exact() + &battery);
+        let counts_from = (length > battery).then(|| whole.from.exact() + &battery);
         all.push(Outage { whole: *whole, battery: battery.clone(), counts_from });
         battery = (&battery - length).max(Exact::zero());
         last_end = Some(whole.to);

@@ -193,7 +193,8 @@ impl Proofs {
                 .flat_map(|m| dead::way_nodes(site, *m, Some(proof.position)))
                 .collect(),
         };
-        if points.is_empty() && (proof.circuit.is_some() || !site.bare[proof.position.index()].is_empty())
+        if points.is_empty()
+            && (proof.circuit.is_some() || !site.bare[proof.position.index()].is_empty())
         {
             fault(Kind::NothingProved, None);
         }
@@ -202,7 +203,9 @@ impl Proofs {
                 None => fault(Kind::PointNotRead, Some(point)),
                 Some(readings) => {
                     let wanted = pairs(site.job.nodes[point].wires);
-                    if wanted.iter().any(|[a, b]| !readings.contains_key(a) && !readings.contains_key(b))
+                    if wanted
+                        .iter()
+                        .any(|[a, b]| !readings.contains_key(a) && !readings.contains_key(b))
                     {
                         fault(Kind::PairNotRead, Some(point));
                     }
@@ -216,7 +219,11 @@ impl Proofs {
         let limit = &site.job.policy.dead_volts;
         for (point, readings) in &proof.readings {
             for volts in readings.values().flatten() {
-                let size = if volts.0 < crate::units::whole(0) { -volts.0.clone() } else { volts.0.clone() };
+                let size = if volts.0 < crate::units::whole(0) {
+                    -volts.0.clone()
+                } else {
+                    volts.0.clone()
+                };
                 if size > limit.0 {
                     fault(Kind::ReadingNotDead, Some(*point));
                 }
@@ -285,8 +292,7 @@ impl Proofs {
 
 /// Every pair out of a point's conductors and earth, written either way round.
 fn pairs(wires: WireSet) -> Vec<[String; 2]> {
-    let mut names: Vec<&str> =
-        wires.iter().filter(|w| *w != Wire::PE).map(Wire::name).collect();
+    let mut names: Vec<&str> = wires.iter().filter(|w| *w != Wire::PE).map(Wire::name).collect();
     names.push("E");
     let mut all = Vec::new();
     for (i, a) in names.iter().enumerate() {

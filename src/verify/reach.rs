@@ -25,8 +25,13 @@ pub(super) struct Reach {
 impl Reach {
     pub fn new(w: &Wiring, on: Vec<bool>) -> Reach {
         let n = w.at.len();
-        let mut reach =
-            Reach { on, piece: vec![usize::MAX; n], pieces: Vec::new(), mark: vec![0; n], stamp: 0 };
+        let mut reach = Reach {
+            on,
+            piece: vec![usize::MAX; n],
+            pieces: Vec::new(),
+            mark: vec![0; n],
+            stamp: 0,
+        };
         for c in 0..n {
             if reach.piece[c] == usize::MAX {
                 reach.renumber(w, c, usize::MAX);

@@ -96,8 +96,7 @@ impl Replay {
         all(&mut self.resting, &now.rest, now);
         all(&mut self.covers, &now.covers, now);
         all(&mut self.boxes, &now.boxes, now);
-        let nodes: BTreeSet<NodeId> =
-            now.relit.keys().map(|c| now.site.wiring.at[*c].0).collect();
+        let nodes: BTreeSet<NodeId> = now.relit.keys().map(|c| now.site.wiring.at[*c].0).collect();
         for n in nodes {
             self.live[n.index()].set(now.t, now.event, live_at(now, n));
         }

@@ -13,9 +13,7 @@ use super::site::Site;
 use super::surges::Surges;
 use super::temporary::Temporary;
 use super::ways::Ways;
-use super::{
-    backout, cost, dead, keys, labour, leave, limits, live_work, neutral, order, survey,
-};
+use super::{backout, cost, dead, keys, labour, leave, limits, live_work, neutral, order, survey};
 use crate::model::*;
 use crate::plan::{Act, Plan};
 use crate::units::{Minutes, Period};
@@ -71,7 +69,8 @@ impl Judges {
     fn new(now: &Now) -> Judges {
         let proofs = Proofs::new(now);
         let ways = Ways::new(now);
-        let zero = cost::cost(now.site, &vec![Vec::new(); now.site.job.loads.len()], &Vec::new(), 0);
+        let zero =
+            cost::cost(now.site, &vec![Vec::new(); now.site.job.loads.len()], &Vec::new(), 0);
         let mut ends: Vec<Minutes> = now.site.visits.iter().map(|v| v.to).collect();
         ends.reverse();
         Judges {
@@ -236,9 +235,7 @@ fn worked(now: &Now, end: Minutes) -> Worked {
         .collect();
     runs.sort_by_key(|(_, run)| run.start_event);
     runs.into_iter()
-        .map(|(id, run)| {
-            (id, run.who.clone(), run.start, run.end.map_or(end, |(t, _, _)| t))
-        })
+        .map(|(id, run)| (id, run.who.clone(), run.start, run.end.map_or(end, |(t, _, _)| t)))
         .collect()
 }
 

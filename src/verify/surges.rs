@@ -44,7 +44,9 @@ impl Surges {
                 let c = of(node, w);
                 w.is_line() && now.lit[c] && now.relit.get(&c) == Some(&false)
             });
-            if surge.kind == SurgeKind::Cartridge && fresh && self.energised.insert(id)
+            if surge.kind == SurgeKind::Cartridge
+                && fresh
+                && self.energised.insert(id)
                 && !now.surges[id.index()]
             {
                 out.add(Kind::EnergisedWithoutCartridge, now, facts![id]);

@@ -64,8 +64,7 @@ fn circuit(now: &Now, c: CircuitId, out: &mut Report) {
     if has(TaskKind::HookUp) && !has(TaskKind::Unhook) {
         out.add_at(Kind::HookUpWithoutUnhook, None, None, facts![c]);
     }
-    let served: Vec<&Load> =
-        job.loads.rows().iter().filter(|l| l.circuits.contains(&c)).collect();
+    let served: Vec<&Load> = job.loads.rows().iter().filter(|l| l.circuits.contains(&c)).collect();
     if served.iter().all(|l| l.any_order) && !served.is_empty() {
         return;
     }
@@ -125,7 +124,11 @@ fn has_source(site: &Site, node: NodeId) -> bool {
 }
 
 /// All that is joined with `seeds` through joints there at the start and lanes that pass.
-fn walk(site: &Site, seeds: Vec<Conductor>, pass: impl Fn(DeviceId) -> bool) -> BTreeSet<Conductor> {
+fn walk(
+    site: &Site,
+    seeds: Vec<Conductor>,
+    pass: impl Fn(DeviceId) -> bool,
+) -> BTreeSet<Conductor> {
     let mut seen: BTreeSet<Conductor> = seeds.iter().copied().collect();
     let mut queue = seeds;
     while let Some(c) = queue.pop() {

@@ -156,7 +156,11 @@ impl Temporary {
             let Some(source) = job.nodes[*node].source() else { continue };
             if added_sources.contains_key(node) && amps * &source.diversity > source.rating.0 {
                 let total = Amperes(amps * &source.diversity);
-                out.add(Kind::SourceOverloaded, now, facts![*node, *wire, total, source.rating.clone()]);
+                out.add(
+                    Kind::SourceOverloaded,
+                    now,
+                    facts![*node, *wire, total, source.rating.clone()],
+                );
             }
         }
     }
@@ -177,7 +181,8 @@ impl Temporary {
             }
         }
         let fullest = per_line.into_values().max().unwrap_or_else(Exact::zero);
-        let drop = &supply.mv_per_a_m * &supply.length.0 * fullest * &supply.diversity / whole(1000);
+        let drop =
+            &supply.mv_per_a_m * &supply.length.0 * fullest * &supply.diversity / whole(1000);
         if drop > supply.drop_limit.0 {
             let drop = crate::units::Volts(drop);
             out.add(Kind::Drop, now, facts![s, drop, supply.drop_limit.clone()]);
@@ -252,10 +257,7 @@ fn devices<'s>(
 
 fn poles(now: &Now, line: Conductor) -> Vec<(NodeId, Wire)> {
     let feeds = now.live.feeds(line).iter();
-    feeds
-        .filter(|f| f.hot && now.sources[f.source.index()])
-        .map(|f| (f.source, f.wire))
-        .collect()
+    feeds.filter(|f| f.hot && now.sources[f.source.index()]).map(|f| (f.source, f.wire)).collect()
 }
 
 fn running(now: &Now, line: Conductor) -> Vec<NodeId> {

@@ -32,9 +32,8 @@ impl Ways {
         let w = &now.site.wiring;
         let n = w.at.len();
         let mut ways = Ways { block: vec![NONE; n], top: Vec::new(), lanes: Vec::new() };
-        let roots: Vec<Conductor> = (0..n)
-            .filter(|c| w.feed[*c].is_some_and(|f| now.sources[f.source.index()]))
-            .collect();
+        let roots: Vec<Conductor> =
+            (0..n).filter(|c| w.feed[*c].is_some_and(|f| now.sources[f.source.index()])).collect();
         // The root is a conductor of its own, with a lane without number to each source.
         let mut order = vec![0usize; n + 1];
         let mut low = vec![0usize; n + 1];
@@ -65,11 +64,9 @@ impl Ways {
             let at = frame.at;
             if let Some((lane, other)) = neighbours(at, frame.next) {
                 frame.next += 1;
-                let own_root_lane = lane == NONE && (other == n || at == n);
-                if (lane != NONE && !now.live.on(lane)) || (lane != NONE && lane == frame.by) {
-                    continue;
-                }
-                if own_root_lane && other == n && frame.by == NONE && at != n {
+                let closed = lane == NONE || now.live.on(lane);
+                // A conductor that hangs from the root came along its lane to the root.
+                if !closed || (at != n && lane == frame.by) {
                     continue;
                 }
                 if order[other] == 0 {

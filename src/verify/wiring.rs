@@ -70,9 +70,8 @@ impl Wiring {
         for (id, node) in job.nodes.iter() {
             for wire in Wire::ALL {
                 let feed = node.source().filter(|_| node.wires.has(wire) && wire != Wire::PE);
-                let earthed = feed.is_some_and(|s| {
-                    s.system == Some(Earthing::Tn) && stated(&s.neutral_earthed)
-                });
+                let earthed = feed
+                    .is_some_and(|s| s.system == Some(Earthing::Tn) && stated(&s.neutral_earthed));
                 let hot = wire.is_line() || !earthed;
                 w.hot_neutral |= feed.is_some() && wire == Wire::N && hot;
                 w.conductor(id, wire, feed.map(|_| Feed { source: id, wire, hot }));
@@ -80,7 +79,8 @@ impl Wiring {
         }
         for (id, device) in job.devices.iter() {
             for (a, b) in device.wires.iter() {
-                let part = if device.breaks.has(a) { Part::Switched(id) } else { Part::Through(id) };
+                let part =
+                    if device.breaks.has(a) { Part::Switched(id) } else { Part::Through(id) };
                 if let Some(lane) = w.lane(job, (device.a, a), (device.b, b), part) {
                     w.of_device[id.index()].push(lane);
                 }
@@ -103,7 +103,13 @@ impl Wiring {
         self.at.len() - 1
     }
 
-    fn lane(&mut self, job: &Job, a: (NodeId, Wire), b: (NodeId, Wire), part: Part) -> Option<usize> {
+    fn lane(
+        &mut self,
+        job: &Job,
+        a: (NodeId, Wire),
+        b: (NodeId, Wire),
+        part: Part,
+    ) -> Option<usize> {
         if !job.nodes[a.0].wires.has(a.1) || !job.nodes[b.0].wires.has(b.1) {
             return None;
         }
