@@ -12,6 +12,7 @@ mod resolve;
 pub mod schema;
 mod starter;
 mod summary;
+pub mod tables;
 pub mod value;
 pub mod when;
 

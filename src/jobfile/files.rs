@@ -244,7 +244,7 @@ fn schedule(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Vec<CircuitRow>
 fn columns_of(
     record: &csv::StringRecord,
     spans: &[Span],
-    known: &[super::value::Key],
+    known: &[super::tables::Key],
     whole: Span,
     cx: &mut Cx,
 ) -> Vec<Option<&'static str>> {

@@ -10,7 +10,8 @@ pub use network::*;
 pub use site::*;
 pub use work::*;
 
-use super::value::{Key, Num, tables};
+use super::tables::{Key, tables};
+use super::value::Num;
 
 /// Amperes.
 pub type Amps = Num<0, 630_000, 1>;

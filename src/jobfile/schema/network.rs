@@ -1,7 +1,8 @@
 //! Tables about sources, boards, devices and terminations.
 
 use super::{Amps, Factor, Milliamps};
-use crate::jobfile::value::{At, Int, Mins, Num, tables, words};
+use crate::jobfile::tables::{tables, words};
+use crate::jobfile::value::{At, Int, Mins, Num};
 use crate::jobfile::when::Hours;
 
 words! {

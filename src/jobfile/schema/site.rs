@@ -1,7 +1,8 @@
 //! Tables about the site, its people and its times.
 
 use super::{Factor, Price};
-use crate::jobfile::value::{At, Int, Mins, Num, tables, words};
+use crate::jobfile::tables::{tables, words};
+use crate::jobfile::value::{At, Int, Mins, Num};
 use crate::jobfile::when::{Day, Hours, Moment};
 
 words! {

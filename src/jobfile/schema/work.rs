@@ -1,7 +1,8 @@
 //! Tables about circuits, loads, emergency groups and durations.
 
 use super::{Amps, Milliamps, Price};
-use crate::jobfile::value::{At, Int, Mins, Num, tables, words};
+use crate::jobfile::tables::{tables, words};
+use crate::jobfile::value::{At, Int, Mins, Num};
 use crate::jobfile::when::{Day, Hours};
 
 words! {
