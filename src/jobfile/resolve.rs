@@ -61,6 +61,7 @@ pub fn resolve(file: JobFile) -> Result<Resolved, Vec<Diagnostic>> {
     emergency::contactors(&mut b);
     loads::surge(&mut b);
     refine::refine(&mut b);
+    circuits::further(&mut b, &circuits);
     tails::tails(&mut b);
     decisions::locks_and_walks(&mut b);
     checks::checks(&mut b);

@@ -299,6 +299,19 @@ fn on_supply(b: &mut Build, id: CircuitId, node: NodeId, name: &At<String>, own:
     }
 }
 
+/// Further own conductors, which only the explicit tables make.
+pub(super) fn further(b: &mut Build, all: &[CircuitRow]) {
+    for row in all {
+        let own = row.circuit.as_ref().and_then(|n| b.job.circuits.find(&n.value));
+        let Some(id) = own else { continue };
+        for name in rows(&row.nodes) {
+            if let Some(node) = b.end(&name) {
+                b.job.circuits[id].nodes.push(node);
+            }
+        }
+    }
+}
+
 /// Circuits on one way have to say so.
 fn shared_ways(b: &mut Build, all: &[CircuitRow]) {
     let find = |number: &str| all.iter().find(|r| text(&r.circuit) == number);

@@ -17,6 +17,21 @@ pub(super) fn locks_and_walks(b: &mut Build) {
         let owner = b.who(&owner.value);
         b.job.standing_locks.push(StandingLock { device, owner, reason: why.value.clone() });
     }
+    let parallel = b.root.job.as_ref().map_or(Vec::new(), |j| rows(&j.value.parallel));
+    for list in parallel {
+        let mut sources = Vec::new();
+        for name in list {
+            match b.job.nodes.find(&name.value).filter(|n| b.job.nodes[*n].source().is_some()) {
+                Some(source) => sources.push(source),
+                None => {
+                    let sources = b.job.nodes.iter().filter(|(_, n)| n.source().is_some());
+                    let known: Vec<&str> = sources.map(|(id, _)| b.job.nodes.name(id)).collect();
+                    b.cx.unknown("source", &name, known);
+                }
+            }
+        }
+        b.job.parallel.push(sources);
+    }
     for row in rows(&b.root.walk) {
         let (Some(from), Some(to), Some(minutes)) = (&row.from, &row.to, &row.minutes) else {
             continue;

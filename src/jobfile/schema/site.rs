@@ -44,6 +44,7 @@ tables! {
         durations_file: String, "", "TOML file in the folder with the firm's own durations";
         planned: Figure, "mean", "which figure of a duration plans use";
         percentile: Int<1, 99>, "80", "for `planned = \"percentile\"`";
+        parallel: Vec<Vec<At<String>>>, "none", "lists of sources that may run in parallel";
         lock_box: String, "lock box", "name of the team's lock box";
     }
     /// The survey.

@@ -77,6 +77,7 @@ tables! {
         fallback: String, "", "if its test fails or its breaker is late: `left off`, `stand-in breaker` or a temporary supply";
         decides: String, "", "who decides that";
         temporary: Vec<At<String>>, "", "temporary supplies that it may go on; `any` for all";
+        nodes: Vec<At<String>>, "", "further nodes that are its own conductors, beyond devices of its own";
         why: String, "", "reason of its end, or of a missing protective conductor";
         defects: String, "", "defects seen";
         terminal: String, "", "number of its neutral and earth terminals";
