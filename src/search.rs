@@ -22,6 +22,7 @@ pub mod fit;
 pub mod ground;
 pub mod judge;
 pub mod price;
+pub mod refuse;
 pub mod riders;
 pub mod switching;
 pub mod timing;
@@ -32,6 +33,8 @@ use crate::units::{Exact, tenths};
 use construct::{Candidate, Miss};
 use fit::Effort;
 use ground::Ground;
+use judge::Trouble;
+use refuse::Refusal;
 use std::collections::BTreeMap;
 
 /// How hard to look for a better plan.
@@ -55,13 +58,13 @@ impl Default for Options {
 pub enum Outcome {
     /// A plan, still to be checked.
     Plan(Box<Plan>),
-    /// None was found with nothing wrong: what stood in the way of the candidates, and the best
-    /// of those that broke only limits.
+    /// None was found with nothing wrong: what stood in the way of the candidates, and what is
+    /// wrong with the nearest of those that broke only limits.
     None {
         /// Why candidates came to nothing.
         misses: Vec<Miss>,
-        /// The nearest one.
-        nearest: Option<Box<Candidate>>,
+        /// What is wrong with the nearest.
+        troubles: Vec<Trouble>,
     },
 }
 
@@ -72,19 +75,27 @@ pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
     let mut sessions = Vec::new();
     let mut last = None;
     for nth in 0..g.projects.len() {
-        match construct::project(&g, &sessions, nth, effort, &mut |_| true) {
+        match construct::project(&g, &sessions, nth, effort) {
             Ok(candidate) => {
                 sessions.clone_from(&candidate.sessions);
                 last = Some(candidate);
             }
-            Err(misses) => return Outcome::None { misses, nearest: None },
+            Err(misses) => return Outcome::None { misses, troubles: Vec::new() },
         }
     }
     match last {
         Some(best) if best.troubles.is_empty() => Outcome::Plan(Box::new(assemble(&g, best))),
-        Some(best) => Outcome::None { misses: Vec::new(), nearest: Some(Box::new(best)) },
-        None => Outcome::None { misses: Vec::new(), nearest: None },
+        Some(best) => Outcome::None { misses: Vec::new(), troubles: best.troubles },
+        None => Outcome::None { misses: Vec::new(), troubles: Vec::new() },
     }
+}
+
+/// Why there is no plan, with the changes that would make one.
+pub fn refusal(job: &Job, labour: &Labour, misses: &[Miss], troubles: &[Trouble]) -> Refusal {
+    let g = Ground::new(job, labour);
+    let facts = refuse::facts(&g, misses);
+    let met = if facts.is_empty() { refuse::met(misses, troubles, 5) } else { Vec::new() };
+    Refusal { facts, met, mends: refuse::mends(job, labour) }
 }
 
 /// The plan of a candidate, with everything that it says of itself.

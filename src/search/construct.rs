@@ -12,7 +12,7 @@ use super::timing::Timed;
 use crate::model::*;
 use crate::schedule::Why;
 use crate::units::{Exact, Minutes, Period};
-use crate::work::{Project, Role};
+use crate::work::Project;
 use num_traits::Zero;
 use std::collections::BTreeMap;
 
@@ -120,7 +120,7 @@ pub fn build(
         }
         let tag = tag(g, nth, i);
         let timed = fit::fit(g, &state, &session, &prepared, &tag, effort)
-            .map_err(|n| Miss::NoFit(Box::new(n), window))?;
+            .map_err(|n| Miss::NoFit(n, window))?;
         known.extend(timed.session.boards());
         sessions.push(timed);
     }
@@ -295,7 +295,6 @@ pub fn project(
     before: &[Timed],
     nth: usize,
     effort: Effort,
-    beat: &mut dyn FnMut(&Candidate) -> bool,
 ) -> Result<Candidate, Vec<Miss>> {
     let project = &g.projects[nth];
     let mut misses: Vec<Miss> = Vec::new();
@@ -306,7 +305,6 @@ pub fn project(
             Ok(c) => {
                 let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
                 if better {
-                    beat(&c);
                     *best = Some((c, d));
                 }
                 better
@@ -325,7 +323,16 @@ pub fn project(
         consider(d, quick, start);
     }
     let mut starts: Vec<(Candidate, Decision)> = starts.into_values().flatten().collect();
-    starts.sort_by(|(a, _), (b, _)| a.key().cmp(&b.key()));
+    if starts.is_empty() {
+        // Where nothing fits at once, a better order may.
+        let harder = Effort { moves: effort.moves.min(600), ..effort };
+        let mut one = None;
+        for d in first_decisions(g, before, project).into_iter().take(effort.tries.div_ceil(4)) {
+            consider(d, harder, &mut one);
+        }
+        starts.extend(one);
+    }
+    starts.sort_by_cached_key(|(c, _)| c.key());
     for (candidate, d) in starts.into_iter().take(3) {
         let mut one = Some((candidate, d.clone()));
         refine(g, project, d, quick, &mut one, &mut consider);
@@ -629,9 +636,4 @@ pub fn over_by(miss: &Miss) -> Option<i64> {
         }),
         _ => None,
     }
-}
-
-/// Whether a session's piece is the end of an outage.
-pub fn gives_back(role: &Role) -> bool {
-    matches!(role, Role::LiveTest(_) | Role::Energise(_) | Role::SupplyOn(_))
 }

@@ -41,7 +41,7 @@ pub fn fit(
     prepared: &[bool],
     tag: &str,
     effort: Effort,
-) -> Result<Timed, NoFit> {
+) -> Result<Timed, Box<NoFit>> {
     let mut parts = pieces(g.material(prepared), session, tag);
     let impact = Impact::new(g, state, session);
     let mut order: Option<Vec<usize>> = None;
@@ -71,7 +71,7 @@ pub fn fit(
             }
         }
     }
-    Err(NoFit { piece: None, stuck: None })
+    Err(Box::new(NoFit { piece: None, stuck: None }))
 }
 
 /// Circuits come off their temporary supply as late as the rest allows.
