@@ -1,0 +1,78 @@
+//! From a job's folder to a plan that has been checked: what `plan`, `print` and `trace` share.
+
+use super::Exit;
+use crate::jobfile::{self, Resolved};
+use crate::plan::Plan;
+use crate::search::{self, Options, Outcome};
+use crate::verify::{self, SoundPlan};
+use std::path::Path;
+
+/// The job of a folder; its faults are printed.
+pub fn job(folder: &Path) -> Result<Resolved, Exit> {
+    let told = |faults: Vec<crate::diag::Diagnostic>| {
+        eprint!("{}", crate::diag::render(&faults));
+        let n = faults.len();
+        eprintln!("\n{n} {} in the job's files", if n == 1 { "fault" } else { "faults" });
+        Exit::Unusable
+    };
+    let file = jobfile::read(folder).map_err(told)?;
+    jobfile::resolve(file).map_err(told)
+}
+
+/// A checked plan with the record that was judged.
+pub struct Checked {
+    /// The plan, safe to issue.
+    pub sound: SoundPlan,
+    /// Its record.
+    pub record: String,
+    /// A short fingerprint of the record.
+    pub fingerprint: String,
+}
+
+/// Plans a job and judges the plan's record as it would be read back; what went wrong is printed.
+pub fn plan(job: &Resolved, options: Options) -> Result<Checked, Exit> {
+    match search::plan(&job.job, &job.labour, options) {
+        Outcome::Plan(plan) => check(job, &plan),
+        Outcome::None { misses, troubles } => {
+            let refusal = search::refusal(&job.job, &job.labour, &misses, &troubles);
+            eprint!("{}", super::say::refusal(job, &refusal));
+            Err(Exit::Refused)
+        }
+    }
+}
+
+fn check(job: &Resolved, plan: &Plan) -> Result<Checked, Exit> {
+    let record = crate::record::write(&job.job, plan);
+    let (read_job, read_plan) = match crate::record::read(&record) {
+        Ok(back) => back,
+        Err(faults) => {
+            eprintln!("error: the plan's own record cannot be read back; this is a fault of wayover");
+            for fault in faults {
+                eprintln!("  {fault}");
+            }
+            return Err(Exit::Refused);
+        }
+    };
+    match verify::check(read_job, read_plan) {
+        Ok(sound) => {
+            let fingerprint = fingerprint(&record);
+            Ok(Checked { sound, record, fingerprint })
+        }
+        Err(breaches) => {
+            eprintln!("The plan that was found is not safe, so nothing is printed but its breaches.");
+            eprintln!("This is a fault of wayover: please report it with the job.\n");
+            for breach in breaches {
+                eprintln!("{breach}");
+            }
+            Err(Exit::Refused)
+        }
+    }
+}
+
+/// A short fingerprint of a record, so that two people can see that they hold the same plan.
+pub fn fingerprint(record: &str) -> String {
+    use sha2::{Digest, Sha256};
+    let hash = Sha256::digest(record.as_bytes());
+    let hex: String = hash.iter().take(6).map(|b| format!("{b:02x}")).collect();
+    format!("{}-{}-{}", &hex[0..4], &hex[4..8], &hex[8..12])
+}

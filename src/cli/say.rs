@@ -1,0 +1,516 @@
+//! A plan and a refusal in plain words, 80 columns wide.
+
+use super::load::Checked;
+use crate::jobfile::Resolved;
+use crate::model::*;
+use crate::plan::{Act, Plan, Way};
+use crate::search::judge::Trouble;
+use crate::search::refuse::{Fact, Mend, Met, Refusal};
+use crate::units::{Minutes, Period, fixed, plain, whole};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
+
+/// A report that grows line by line; writing to a `String` cannot fail.
+#[derive(Default)]
+struct Page(String);
+
+impl Page {
+    fn line(&mut self, text: impl AsRef<str>) {
+        self.0.push_str(text.as_ref().trim_end());
+        self.0.push('\n');
+    }
+
+    fn heading(&mut self, text: &str) {
+        self.line("");
+        self.line(text);
+    }
+
+    /// Text after a label, broken at 80 columns, with the label's width as indent.
+    fn wrapped(&mut self, label: &str, text: &str) {
+        let indent = label.chars().count();
+        let mut line = label.to_owned();
+        let mut used = indent;
+        for word in text.split_whitespace() {
+            let length = word.chars().count();
+            if used > indent && used + 1 + length > 80 {
+                self.line(&line);
+                line = " ".repeat(indent);
+                used = indent;
+            }
+            if used > indent {
+                line.push(' ');
+                used += 1;
+            }
+            line.push_str(word);
+            used += length;
+        }
+        self.line(&line);
+    }
+}
+
+/// The summary of a checked plan.
+pub fn plan(job: &Resolved, checked: &Checked, details: bool) -> String {
+    let s = Summary { job, plan: checked.sound.plan() };
+    let mut page = Page::default();
+    page.line(&job.job.name);
+    page.line(if job.site.draft() {
+        "DRAFT, NOT FOR SITE: every rule is kept, but questions of the survey are open"
+    } else {
+        "safe to issue: every rule of isolation, supply and time is kept"
+    });
+    page.line(format!("plan {}", checked.fingerprint));
+    s.visits(&mut page);
+    s.off(&mut page);
+    s.locks(&mut page);
+    s.emergency(&mut page);
+    s.turning_back(&mut page);
+    s.questions(&mut page);
+    if details {
+        s.details(&mut page);
+    } else {
+        page.line("");
+        page.line("The cost, the best possible and every default used: --details");
+    }
+    page.0
+}
+
+struct Summary<'a> {
+    job: &'a Resolved,
+    plan: &'a Plan,
+}
+
+impl Summary<'_> {
+    fn clock(&self) -> &crate::model::Clock {
+        &self.job.site.clock
+    }
+
+    fn circuit(&self, c: CircuitId) -> &str {
+        self.job.job.circuits.name(c)
+    }
+
+    /// Start, end and people of every task, in order of start.
+    fn spans(&self) -> Vec<(Period, TaskId, Vec<PersonId>)> {
+        let mut open: BTreeMap<TaskId, (Minutes, Vec<PersonId>)> = BTreeMap::new();
+        let mut done = Vec::new();
+        for event in &self.plan.events {
+            match &event.act {
+                Act::Start { task, who, .. } => {
+                    open.insert(*task, (event.at, who.clone()));
+                }
+                Act::Finish { task, .. } => {
+                    if let Some((from, who)) = open.remove(task) {
+                        done.push((Period { from, to: event.at }, *task, who));
+                    }
+                }
+                _ => {}
+            }
+        }
+        done.sort_by_key(|(p, t, _)| (*p, *t));
+        done
+    }
+
+    fn visits(&self, page: &mut Page) {
+        let job = &self.job.job;
+        page.heading("WHEN, WHO AND WHAT");
+        let spans = self.spans();
+        let mut visits: Vec<Period> = Vec::new();
+        let mut windows: Vec<Period> = job.windows.rows().iter().map(|w| w.period).collect();
+        windows.sort_unstable();
+        for w in windows {
+            match visits.last_mut() {
+                Some(last) if w.from <= last.to => last.to = last.to.max(w.to),
+                _ => visits.push(w),
+            }
+        }
+        let inside = |v: &Period, p: &Period| v.overlaps(*p);
+        let ahead: Vec<_> =
+            spans.iter().filter(|(p, _, _)| !visits.iter().any(|v| inside(v, p))).collect();
+        if let (Some(first), Some(last)) = (ahead.first(), ahead.last()) {
+            let label = format!("  ahead     {} to {}", self.clock().full(first.0.from), self.clock().full(last.0.to));
+            page.line(label);
+            let tasks: Vec<TaskId> = ahead.iter().map(|(_, t, _)| *t).collect();
+            page.wrapped("            ", &self.work(&tasks));
+        }
+        let mut n = 0;
+        for visit in &visits {
+            let here: Vec<_> = spans.iter().filter(|(p, _, _)| inside(visit, p)).collect();
+            let (Some(first), Some(last)) = (here.first(), here.iter().map(|(p, _, _)| p.to).max())
+            else {
+                continue;
+            };
+            n += 1;
+            let people: BTreeSet<PersonId> = here.iter().flat_map(|(_, _, w)| w.clone()).collect();
+            let names: Vec<&str> = people.iter().map(|p| job.people.name(*p)).collect();
+            page.line(format!(
+                "  visit {n}   {} to {}, {}",
+                self.clock().full(first.0.from),
+                self.clock().time(last),
+                names.join(", ")
+            ));
+            let tasks: Vec<TaskId> = here.iter().map(|(_, t, _)| *t).collect();
+            page.wrapped("            ", &self.work(&tasks));
+        }
+    }
+
+    /// What is done, in the order in which it begins, like tasks together.
+    fn work(&self, tasks: &[TaskId]) -> String {
+        let mut parts: Vec<(TaskKind, Vec<String>)> = Vec::new();
+        for id in tasks {
+            let task = &self.plan.tasks[*id];
+            let what = match (task.kind, task.circuit, task.board, task.group) {
+                (TaskKind::Hold, ..) => self.plan.tasks.name(*id).trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ').to_owned(),
+                (_, Some(c), _, _) => self.circuit(c).to_owned(),
+                (_, _, _, Some(g)) => self.job.job.groups.name(g).to_owned(),
+                (_, _, Some(b), _) => self.job.job.boards.name(b).to_owned(),
+                _ => String::new(),
+            };
+            match parts.iter_mut().find(|(kind, _)| *kind == task.kind) {
+                Some((_, all)) if !all.contains(&what) => all.push(what),
+                Some(_) => {}
+                None => parts.push((task.kind, vec![what])),
+            }
+        }
+        let told: Vec<String> = parts
+            .into_iter()
+            .filter(|(kind, _)| !matches!(kind, TaskKind::DeadTest | TaskKind::LiveTest | TaskKind::ProveDead))
+            .map(|(kind, all)| {
+                let all: Vec<String> = all.into_iter().filter(|w| !w.is_empty()).collect();
+                let list = if all.len() > 8 {
+                    format!("{} and {} more", all[..6].join(", "), all.len() - 6)
+                } else {
+                    all.join(", ")
+                };
+                format!("{} {list}", verb(kind)).trim_end().to_owned()
+            })
+            .collect();
+        told.join("; ")
+    }
+
+    fn off(&self, page: &mut Page) {
+        let job = &self.job.job;
+        page.heading("WHAT IS OFF, AND FOR HOW LONG");
+        let mut rows: Vec<(Period, LoadId)> = (self.plan.claims.outages.iter())
+            .flat_map(|(l, spans)| spans.iter().map(|s| (*s, *l)))
+            .collect();
+        rows.sort_unstable();
+        if rows.is_empty() {
+            page.line("  nothing");
+        }
+        let mut i = 0;
+        while i < rows.len() {
+            let (span, _) = rows[i];
+            let same: Vec<LoadId> =
+                rows[i..].iter().take_while(|(s, _)| *s == span).map(|(_, l)| *l).collect();
+            i += same.len();
+            let names: Vec<&str> = same.iter().map(|l| job.loads.name(*l)).collect();
+            let label = format!(
+                "  {} to {}  {:>4} min  ",
+                self.clock().short(span.from),
+                self.clock().time(span.to),
+                span.length().0
+            );
+            page.wrapped(&label, &names.join(", "));
+        }
+    }
+
+    fn locks(&self, page: &mut Page) {
+        let job = &self.job.job;
+        page.heading("LOCKS");
+        let mut on: BTreeMap<LockId, (Minutes, DeviceId, Who)> = BTreeMap::new();
+        let mut rows = Vec::new();
+        for event in &self.plan.events {
+            match &event.act {
+                Act::Lock(by, device, lock, _) => {
+                    on.insert(*lock, (event.at, *device, by.who));
+                }
+                Act::Unlock(_, _, lock) => {
+                    if let Some((from, device, who)) = on.remove(lock) {
+                        rows.push((from, Some(event.at), device, *lock, who));
+                    }
+                }
+                _ => {}
+            }
+        }
+        rows.extend(on.into_iter().map(|(lock, (from, device, who))| (from, None, device, lock, who)));
+        rows.sort_by_key(|r| (r.0, r.2));
+        for (from, to, device, lock, who) in rows {
+            let owner = match who {
+                Who::Person(p) => job.people.name(p),
+                Who::Outsider(o) => job.outsiders.name(o),
+            };
+            let to = to.map_or_else(|| "stays".to_owned(), |t| self.clock().time(t));
+            let label = format!("  {} to {to}  ", self.clock().short(from));
+            let text = format!(
+                "{}, {} of {owner}",
+                job.devices.name(device),
+                self.plan.locks.name(lock)
+            );
+            page.wrapped(&label, &text);
+        }
+    }
+
+    fn emergency(&self, page: &mut Page) {
+        let job = &self.job.job;
+        if job.groups.is_empty() {
+            return;
+        }
+        page.heading("EMERGENCY LIGHTING");
+        for (id, group) in job.groups.iter() {
+            let test = self.plan.claims.full_duration_tests.get(&id);
+            let date = test.map_or_else(|| "none".to_owned(), |t| self.clock().full(*t));
+            page.wrapped(
+                &format!("  {}  ", job.groups.name(id)),
+                &format!("rated {}; full-duration test {date}", group.rated),
+            );
+        }
+    }
+
+    fn turning_back(&self, page: &mut Page) {
+        page.heading("TURNING BACK");
+        let back = &self.plan.back_out;
+        if back.points_of_no_return.is_empty() {
+            page.line("  no load is out in any visit");
+        }
+        for point in &back.points_of_no_return {
+            let day = self.clock().day(point.visit.from);
+            match point.at {
+                Some(at) => page.line(format!(
+                    "  {day}: point of no return {}; until then go back, after it go on",
+                    self.clock().time(at)
+                )),
+                None => page.line(format!("  {day}: no going back; go on with the plan")),
+            }
+        }
+        let longest = back.steps.iter().filter(|s| s.way == Way::Back).map(|s| s.minutes).max();
+        if let Some(longest) = longest {
+            page.line(format!("  going back takes {longest} at most"));
+        }
+    }
+
+    fn questions(&self, page: &mut Page) {
+        if self.job.site.questions.is_empty() {
+            return;
+        }
+        page.heading("OPEN QUESTIONS");
+        for q in &self.job.site.questions {
+            page.wrapped("  - ", &q.what);
+        }
+    }
+
+    fn details(&self, page: &mut Page) {
+        let c = &self.plan.claims;
+        page.heading("DETAILS");
+        let names = ["minutes out in needed hours", "minutes out in other hours", "counted outages", "attendance", "on temporary supplies"];
+        for (name, part) in names.iter().zip(&c.parts) {
+            page.line(format!("  {name:<32}{:>12}", fixed(part, 1)));
+        }
+        page.line(format!("  {:<32}{:>12}", "downtime cost", fixed(&c.j, 1)));
+        page.line(format!("  {:<32}{:>12}", "best possible, at least", plain(&c.lower_bound)));
+        let percent = &c.gap * whole(100);
+        page.line(format!("  {:<32}{:>10} %", "so the plan is within", fixed(&percent, 1)));
+        page.line(format!("  {:<32}{:>12}", "locks put on or taken off", c.lock_operations));
+        page.heading("DEFAULTS USED");
+        for d in &self.job.site.defaults_used {
+            page.wrapped("  - ", &format!("{}: {} ({} times)", d.what, d.value, d.times));
+        }
+    }
+}
+
+/// What is done, as a foreman says it.
+pub fn verb(kind: TaskKind) -> &'static str {
+    match kind {
+        TaskKind::Disconnect => "disconnect",
+        TaskKind::Connect => "connect",
+        TaskKind::DeadTest => "test dead",
+        TaskKind::HookUp => "put on temporary supply",
+        TaskKind::Unhook => "take off temporary supply",
+        TaskKind::StripOut => "strip out",
+        TaskKind::Mount => "mount",
+        TaskKind::ConnectTails => "tails at",
+        TaskKind::FitSurge => "fit surge protection in",
+        TaskKind::TestBoard => "test",
+        TaskKind::FitCovers => "covers on",
+        TaskKind::Dress => "dress",
+        TaskKind::LiveTest => "test live",
+        TaskKind::Isolate => "isolate",
+        TaskKind::ProveDead => "prove dead",
+        TaskKind::Energise => "energise",
+        TaskKind::FunctionTest => "function test",
+        TaskKind::Prepare => "prepare",
+        TaskKind::Identify => "identify and mark",
+        TaskKind::Hold => "wait for",
+    }
+}
+
+/// A refusal as a short tree: what binds, by how much, and what would mend it.
+pub fn refusal(job: &Resolved, refusal: &Refusal) -> String {
+    let mut page = Page::default();
+    page.line(if refusal.proved() {
+        format!("refused: no plan of `{}` can be safe and in time", job.job.name)
+    } else {
+        format!("none found, not proved impossible: no plan of `{}` was found", job.job.name)
+    });
+    for fact in &refusal.facts {
+        page.wrapped("  because ", &fact_words(job, fact));
+    }
+    for met in &refusal.met {
+        page.wrapped("  in the way: ", &met_words(job, met));
+    }
+    if refusal.mends.is_empty() {
+        page.wrapped("mend: ", "none of the changes that were tried (a tester, a person, longer windows) gives a plan; see the reasons above");
+    }
+    for set in &refusal.mends {
+        let parts: Vec<String> = set.iter().map(mend_words).collect();
+        page.wrapped("mend: ", &format!("with {} there is a plan (computed)", parts.join(" and ")));
+    }
+    page.0
+}
+
+fn mend_words(mend: &Mend) -> String {
+    match mend {
+        Mend::Tester => "one more tester".to_owned(),
+        Mend::Person => "one more person, there as the first is".to_owned(),
+        Mend::LongerWindows(by) => format!("every window starting {by} earlier"),
+    }
+}
+
+fn fact_words(r: &Resolved, fact: &Fact) -> String {
+    let job = &r.job;
+    match fact {
+        Fact::Testers { work, room, testers, windows } => format!(
+            "dead and live tests take {work}, all of them while something is off, and {testers} \
+             {} in {windows} {} has at most {room}, less the margin: over by {}",
+            if *testers == 1 { "tester" } else { "testers" },
+            if *windows == 1 { "window" } else { "windows" },
+            *work - *room
+        ),
+        Fact::People { work, room } => format!(
+            "the work on the circuits takes {work} of people in windows, and they are there for \
+             {room}: over by {}",
+            *work - *room
+        ),
+        Fact::SamePlace { board, least, room } => format!(
+            "`{}` is renewed in its place, so that its circuits are off for at least {least}, and \
+             the longest window has {room} before its margin: over by {}",
+            job.boards.name(*board),
+            *least - *room
+        ),
+        Fact::TailsChangeover { board, least, room } => format!(
+            "the tails changeover to `{}` with its dead test takes at least {least} with everything \
+             off, and the longest window has {room} before its margin: over by {}",
+            job.boards.name(*board),
+            *least - *room
+        ),
+        Fact::LoadLimit { load, limit, least, unsupplied } => {
+            let name = job.loads.name(*load);
+            let tail = if *unsupplied { ", and no temporary supply can be joined to it" } else { "" };
+            format!(
+                "`{name}` may be out for {limit}, but moving its circuit takes at least {least}{tail}: \
+                 over by {}",
+                *least - *limit
+            )
+        }
+        Fact::Late { circuit, at, last } => format!(
+            "what circuit `{}` waits for comes on {}, {} after the last window, and the job does \
+             not say that it may stay off",
+            job.circuits.name(*circuit),
+            r.site.clock.full(*at),
+            *at - *last
+        ),
+        Fact::NoIsolation { board, path } => {
+            let mut way: Vec<&str> = vec![job.nodes.name(path.from.node)];
+            for hop in &path.hops {
+                way.push(match hop.link {
+                    crate::network::Link::Device(d) => job.devices.name(d),
+                    crate::network::Link::Joint(j) => job.joints.name(j),
+                });
+                way.push(job.nodes.name(hop.to.node));
+            }
+            let add: Vec<&str> = path
+                .add_at
+                .iter()
+                .map(|link| match link {
+                    crate::network::Link::Device(d) => job.devices.name(*d),
+                    crate::network::Link::Joint(j) => job.joints.name(*j),
+                })
+                .collect();
+            let mend = if add.is_empty() {
+                String::new()
+            } else {
+                format!("; a lockable isolating device is needed at {}", add.join(", "))
+            };
+            format!(
+                "`{}` cannot be isolated and locked off: {} stays joined by {}{mend}",
+                job.boards.name(*board),
+                path.from.wire,
+                way.join(" - ")
+            )
+        }
+        Fact::NoWindow { areas } => {
+            let names: Vec<&str> = areas.iter().map(|a| job.areas.name(*a)).collect();
+            format!("no window is open for {} together", names.join(", "))
+        }
+    }
+}
+
+fn met_words(r: &Resolved, met: &Met) -> String {
+    let job = &r.job;
+    match met {
+        Met::Task { task, window, by: Some(by) } => format!(
+            "in window `{}`, `{task}` came {by} min too late in the best order tried",
+            job.windows.name(*window)
+        ),
+        Met::Task { task, window, by: None } if task.is_empty() => {
+            format!("window `{}` has no order in which every proof holds", job.windows.name(*window))
+        }
+        Met::Task { task, window, by: None } => format!(
+            "in window `{}`, nobody who may is there for `{task}`, or its place is too small",
+            job.windows.name(*window)
+        ),
+        Met::Team(window) => {
+            format!("in window `{}` too few people are there for long enough", job.windows.name(*window))
+        }
+        Met::Link => "the temporary link carries less than what stays on the old board".to_owned(),
+        Met::Limit(trouble) => trouble_words(r, trouble),
+    }
+}
+
+fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
+    let job = &r.job;
+    match trouble {
+        Trouble::TooLong { load, limit, is } => format!(
+            "`{}` may be out for {limit} at a time; the nearest plan has {} min",
+            job.loads.name(*load),
+            fixed(is, 0)
+        ),
+        Trouble::TooMuch { load, limit, is } => format!(
+            "`{}` may be out for {limit} in all; the nearest plan has {} min",
+            job.loads.name(*load),
+            fixed(is, 0)
+        ),
+        Trouble::LifeSafety { load, out } => format!(
+            "`{}` serves life safety and no measure is named; in the nearest plan it is out for {} \
+             min beyond its battery",
+            job.loads.name(*load),
+            fixed(out, 0)
+        ),
+        Trouble::Window { load, outage, by } => format!(
+            "`{}` would be out from {} for {}, {by} beyond what its window allows",
+            job.loads.name(*load),
+            r.site.clock.short(outage.from),
+            outage.length()
+        ),
+        Trouble::Autonomy { group, area, at, short } => format!(
+            "`{}` would be {} min short of what `{}` requires at {}",
+            job.groups.name(*group),
+            fixed(short, 0),
+            job.areas.name(*area),
+            r.site.clock.short(*at)
+        ),
+        Trouble::NoTest { group } => format!(
+            "there is no time for the full-duration test of `{}` while nobody needs it, within the \
+             time looked at",
+            job.groups.name(*group)
+        ),
+    }
+}
