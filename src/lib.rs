@@ -2,20 +2,30 @@
 //! stay in use.
 //!
 //! ```text
-//! record file ─ record::read ─▶ Job, Plan          Job, Plan ─ record::write ─▶ record file
-//! Job ─ Network::build ─▶ Network                  Network, State ─ lock_sets ─▶ LockSets
+//! job folder ─ jobfile::read ─▶ JobFile ─ jobfile::resolve ─▶ Job, Labour, Site
+//! Job ─ network::Network::build ─▶ Network      Network, State ─ lock_sets, Tracer ─▶ answers
+//! Job, Labour ─ search::plan ─▶ Plan with its claims, or what stood in the way ─▶ Refusal
+//!   Session ─ work::session::pieces ─▶ tasks ─ schedule::improve ─▶ times and people
+//! Job, Plan ─ record::write ─▶ record file ─ record::read ─▶ Job, Plan
+//! Job, Plan ─ verify::check ─▶ SoundPlan, or every Breach
 //! ```
 #![forbid(unsafe_code)]
 
-pub mod diag;
-pub mod units;
+pub mod cli;
 
 pub mod jobfile;
-pub mod model;
+
 pub mod network;
-pub mod plan;
-pub mod record;
 pub mod schedule;
-pub mod search;
-pub mod verify;
 pub mod work;
+
+pub mod search;
+
+pub mod record;
+pub mod verify;
+
+pub mod model;
+pub mod plan;
+
+pub mod diag;
+pub mod units;

@@ -8,7 +8,6 @@ use crate::search::judge::Trouble;
 use crate::search::refuse::{Fact, Mend, Met, Refusal};
 use crate::units::{Minutes, Period, fixed, plain, whole};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write;
 
 /// A report that grows line by line; writing to a `String` cannot fail.
 #[derive(Default)]
@@ -80,7 +79,7 @@ struct Summary<'a> {
 }
 
 impl Summary<'_> {
-    fn clock(&self) -> &crate::model::Clock {
+    fn clock(&self) -> &crate::model::site::Clock {
         &self.job.site.clock
     }
 

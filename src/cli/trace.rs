@@ -3,7 +3,7 @@
 use super::{Exit, load, out};
 use crate::jobfile::Resolved;
 use crate::model::*;
-use crate::network::trace::{Place, Trace, Tracer};
+use crate::network::{Place, Trace, Tracer};
 use crate::network::{Cut, Hop, Link, Network, Spot, State};
 use crate::plan::{Act, Plan};
 use crate::search::Options;
@@ -96,7 +96,7 @@ fn find(job: &Resolved, name: &str) -> Option<Place> {
     let j = &job.job;
     let by_label = || {
         let labels = job.site.circuits.iter().enumerate();
-        let same = |l: &CircuitLabel| {
+        let same = |l: &crate::model::site::CircuitLabel| {
             [&l.old, &l.new].into_iter().flatten().any(|w| w.reference == name)
         };
         labels.into_iter().find(|(_, l)| same(l)).map(|(i, _)| Place::Circuit(CircuitId::new(i)))
@@ -285,7 +285,7 @@ impl Words<'_> {
         }
     }
 
-    fn without(&mut self, device: DeviceId, locked: bool, found: &[crate::network::trace::Unsafe]) {
+    fn without(&mut self, device: DeviceId, locked: bool, found: &[crate::network::Unsafe]) {
         let name = self.job.job.devices.name(device).to_owned();
         self.line("");
         self.line(format!("WITHOUT THE LOCK ON {name}"));

@@ -24,6 +24,10 @@ pub struct Spec {
     pub first: bool,
     /// It is the project's last.
     pub last: bool,
+    /// The old boards are stripped out in it: nothing is left on them after it.
+    pub strip: bool,
+    /// The old boards are out already.
+    pub gone: bool,
     /// Circuits that go on a temporary supply in it.
     pub riders: Vec<Ride>,
     /// New boards that still have to be mounted in it.
@@ -96,7 +100,7 @@ pub fn session(
         .chain(spec.riders.iter().filter(|r| r.comes_off && !r.goes_on).map(|r| r.circuit))
         .collect();
     let tails = b.tails();
-    let strip: Vec<BoardId> = if spec.last { project.old.clone() } else { Vec::new() };
+    let strip: Vec<BoardId> = if spec.strip { project.old.clone() } else { Vec::new() };
     let same_place = project.new.iter().any(|n| {
         g.labour.boards[n.index()].role == BoardRole::NewSamePlace && spec.mount.contains(n)
     });
@@ -110,7 +114,7 @@ pub fn session(
         |n: &BoardId| g.job.surges.rows().iter().any(|s| s.board == Some(*n) && !s.fitted);
     let mut alive: Vec<BoardId> = b.stays(&tails);
     alive.extend(&project.new);
-    if !spec.last {
+    if !spec.strip && !spec.gone {
         alive.extend(&project.old);
     }
     alive.retain(|a| dead.iter().any(|set| set.boards.contains(a)));
@@ -160,8 +164,8 @@ impl Build<'_> {
         let wanted = |stage| match stage {
             TailsStage::Beforehand | TailsStage::StripOut => false,
             TailsStage::SupplyEnd | TailsStage::CutIn => self.spec.first,
-            TailsStage::LinkOn => self.spec.first && !self.spec.last,
-            TailsStage::LinkOff => self.spec.last && !self.spec.first,
+            TailsStage::LinkOn => self.spec.first && !self.spec.strip,
+            TailsStage::LinkOff => self.spec.strip && !self.spec.first,
         };
         let stage = |t: &usize| self.g.labour.tails[*t].stage;
         let mut all: Vec<usize> =
@@ -202,7 +206,8 @@ impl Build<'_> {
         tails: &[usize],
     ) -> Result<Vec<DeadSet>, Unsafe> {
         let g = self.g;
-        let old: Vec<BoardId> = self.project.old.clone();
+        let old: Vec<BoardId> =
+            if self.spec.gone { Vec::new() } else { self.project.old.clone() };
         let new: Vec<BoardId> = self.project.new.clone();
         let joined = self.with_tails(tails);
         let mut sets: Vec<Vec<BoardId>> = self.stays(tails).into_iter().map(|b| vec![b]).collect();
@@ -472,6 +477,8 @@ pub fn ahead(
         units: Vec::new(),
         first: false,
         last: false,
+        strip: false,
+        gone: false,
         riders: Vec::new(),
         mount: mount.clone(),
         beforehand: Vec::new(),

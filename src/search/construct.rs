@@ -10,9 +10,10 @@ use super::judge::{self, Trouble};
 use super::riders::{self, Riding};
 use super::timing::Timed;
 use crate::model::*;
+use crate::network::State;
 use crate::schedule::Why;
 use crate::units::{Exact, Minutes, Period};
-use crate::work::Project;
+use crate::work::{Project, Ride};
 use num_traits::Zero;
 use std::collections::BTreeMap;
 
@@ -60,12 +61,27 @@ pub struct Decision {
     pub split: Vec<Vec<usize>>,
     /// Who rides in each session.
     pub riding: Vec<Riding>,
+    /// Units that come off in one session and wait on a temporary supply for a later one.
+    pub late: Vec<Late>,
     /// How many take part.
     pub people: usize,
     /// How much later than the window each session begins.
     pub offset: Minutes,
     /// Connections done before riders come off, in parts of ten.
     pub gate: usize,
+}
+
+/// A unit that rides from one session to a later one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Late {
+    /// The unit.
+    pub unit: usize,
+    /// What carries it.
+    pub supply: SupplyId,
+    /// The session in which it goes on.
+    pub on: usize,
+    /// The session in which it comes off, and on its new way.
+    pub off: usize,
 }
 
 /// Builds a decision, after the sessions that are fixed already.
@@ -97,14 +113,33 @@ pub fn build(
             .filter(|u| !d.riding[i].contains_key(u))
             .map(|u| project.units[*u].len())
             .sum();
+        let mut units = d.split[i].clone();
+        let mut rides = riders::rides(project, &d.riding[i]);
+        for late in &d.late {
+            if late.on == i {
+                units.push(late.unit);
+            }
+            if late.on == i || late.off == i {
+                rides.extend(project.units[late.unit].iter().map(|circuit| Ride {
+                    circuit: *circuit,
+                    supply: late.supply,
+                    goes_on: late.on == i,
+                    comes_off: late.off == i,
+                }));
+            }
+        }
+        let moving = |n: usize| !d.split[n].is_empty() || d.late.iter().any(|l| l.on == n);
+        let stripped = (0..d.windows.len()).rev().find(|n| moving(*n)).unwrap_or(0);
         let spec = Spec {
             window,
             period,
             people,
-            units: d.split[i].clone(),
+            units,
             first: i == 0,
             last: i + 1 == d.windows.len(),
-            riders: riders::rides(project, &d.riding[i]),
+            strip: i == stripped,
+            gone: i > stripped,
+            riders: rides,
             mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
             beforehand: if i == 0 && !mounted { beforehand(g, project) } else { Vec::new() },
             gate: staying * d.gate / 10,
@@ -435,7 +470,7 @@ fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
                 e.riding[j].insert(unit, supply);
             }
             // A session without work is none.
-            if e.split[i].is_empty() {
+            if e.split[i].is_empty() && e.late.is_empty() {
                 e.split.remove(i);
                 e.riding.remove(i);
                 e.windows.remove(i);
@@ -443,7 +478,54 @@ fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
             all.push(e);
         }
     }
+    for i in 0..d.windows.len() {
+        for w in g.job.windows.ids() {
+            let order = |x: WindowId| g.job.windows[x].period;
+            let after = i == 0 || order(d.windows[i - 1]) < order(w);
+            let before = d.windows.get(i + 1).is_none_or(|n| order(w) < order(*n));
+            if w != d.windows[i] && after && before {
+                let mut e = d.clone();
+                e.windows[i] = w;
+                all.push(e);
+            }
+        }
+    }
+    all.retain(|e| allowed(g, project, e));
     all
+}
+
+/// Whether a decision keeps what the user fixed, the deliveries, and what a link carries.
+fn allowed(g: &Ground, project: &Project, d: &Decision) -> bool {
+    let fits = |i: usize, unit: usize| {
+        let window = d.windows[i];
+        ready_at(g, project, unit) < g.job.windows[window].period.to - Minutes(60)
+            && pinned(g, project, unit, window) != Some(false)
+    };
+    let placed = d.split.iter().enumerate().all(|(i, units)| units.iter().all(|u| fits(i, *u)));
+    let used = |w: &WindowId| !g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
+    placed && d.windows.iter().all(used) && link_holds(g, project, &d.split)
+}
+
+/// What the user fixed about a unit in a window: it must be there, it must not, or nothing.
+fn pinned(g: &Ground, project: &Project, unit: usize, w: WindowId) -> Option<bool> {
+    let mut verdict = None;
+    for pin in &g.labour.pins {
+        match &pin.what {
+            PinKind::CircuitIn(c, at) if project.units[unit].contains(c) => {
+                verdict = Some(*at == w);
+            }
+            PinKind::CircuitNotIn(c, at) if project.units[unit].contains(c) && *at == w => {
+                return Some(false);
+            }
+            PinKind::NotBefore(c, t)
+                if project.units[unit].contains(c) && g.job.windows[w].period.from < *t =>
+            {
+                return Some(false);
+            }
+            _ => {}
+        }
+    }
+    verdict
 }
 
 /// A spread of whole decisions to start from.
@@ -467,6 +549,7 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
         PinKind::AtMostVisits(n) => Some(n as usize),
         _ => None,
     });
+    let late = if only_one { late_riders(g, project, &windows, &state) } else { Vec::new() };
     let most = if only_one { 1 } else { 4 }.min(windows.len()).min(most_visits.unwrap_or(4));
     let orders = orders(g, project);
     let locks: Vec<DeviceId> = Vec::new();
@@ -475,7 +558,9 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
         for k in 1..=most {
             for s in 0..windows.len().saturating_sub(k - 1).min(3) {
                 let mut chosen: Vec<WindowId> = windows[s..s + k].to_vec();
-                let latest = (0..project.units.len()).map(|u| ready_at(g, project, u)).max();
+                let prompt = |u: &usize| !late.iter().any(|(l, _)| l == u);
+                let latest =
+                    (0..project.units.len()).filter(prompt).map(|u| ready_at(g, project, u)).max();
                 let last_ok = |w: &WindowId| latest.is_none_or(|l| g.job.windows[*w].period.to > l);
                 if !last_ok(&chosen[k - 1]) {
                     let Some(later) = windows[s + k..].iter().find(|w| last_ok(w)) else {
@@ -487,7 +572,13 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
                     if k == 1 && n > 0 {
                         break;
                     }
-                    let Some(split) = split(g, project, order, &chosen) else { continue };
+                    let order: Vec<usize> = order.iter().copied().filter(prompt).collect();
+                    let Some(mut split) = split(g, project, &order, &chosen) else { continue };
+                    let mut chosen = chosen.clone();
+                    let Some(late) = wait(g, project, &late, &windows, &mut chosen, &mut split)
+                    else {
+                        continue;
+                    };
                     for all_ride in [false, true] {
                         let riding: Vec<Riding> = split
                             .iter()
@@ -502,6 +593,7 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
                             windows: chosen.clone(),
                             split: split.clone(),
                             riding,
+                            late: late.clone(),
                             people,
                             offset: Minutes::ZERO,
                             gate: 8,
@@ -513,6 +605,57 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
     }
     all.dedup();
     all
+}
+
+/// Units that an only session cannot wait for, each with a supply that may carry it meanwhile.
+fn late_riders(
+    g: &Ground,
+    project: &Project,
+    windows: &[WindowId],
+    state: &State,
+) -> Vec<(usize, SupplyId)> {
+    let Some(first) = windows.first().map(|w| g.job.windows[*w].period) else { return Vec::new() };
+    let mut all: Vec<(usize, SupplyId)> = Vec::new();
+    for unit in 0..project.units.len() {
+        if ready_at(g, project, unit) < first.to {
+            continue;
+        }
+        let fits = |s: &SupplyId| {
+            let mut on: Vec<usize> = all.iter().filter(|(_, x)| x == s).map(|(u, _)| *u).collect();
+            on.push(unit);
+            riders::can_ride(g, project, unit, *s)
+                && riders::carries(g, project, &on, *s, state, &[])
+        };
+        if let Some(supply) = g.job.supplies.ids().find(fits) {
+            all.push((unit, supply));
+        }
+    }
+    all
+}
+
+/// Gives late units a session of their own, after the first: the earliest window in which all
+/// that they wait for is there. `None` if there is no such window.
+fn wait(
+    g: &Ground,
+    project: &Project,
+    late: &[(usize, SupplyId)],
+    windows: &[WindowId],
+    chosen: &mut Vec<WindowId>,
+    split: &mut Vec<Vec<usize>>,
+) -> Option<Vec<Late>> {
+    if late.is_empty() {
+        return Some(Vec::new());
+    }
+    let ready = late.iter().map(|(u, _)| ready_at(g, project, *u)).max()?;
+    let last = g.job.windows[*chosen.last()?].period.to;
+    let window = windows.iter().find(|w| {
+        let period = g.job.windows[**w].period;
+        period.from >= last && period.from >= ready
+    })?;
+    chosen.push(*window);
+    split.push(Vec::new());
+    let off = chosen.len() - 1;
+    Some(late.iter().map(|(u, s)| Late { unit: *u, supply: *s, on: 0, off }).collect())
 }
 
 /// Orders in which units may be dealt out to sessions: as they stand, light first, heavy first.
@@ -541,31 +684,11 @@ fn split(
     let share = total / k as i64 + 1;
     let mut split: Vec<Vec<usize>> = vec![Vec::new(); k];
     let mut used = vec![0i64; k];
-    let pinned = |unit: usize, w: WindowId| -> Option<bool> {
-        let mut verdict = None;
-        for pin in &g.labour.pins {
-            match &pin.what {
-                PinKind::CircuitIn(c, at) if project.units[unit].contains(c) => {
-                    verdict = Some(*at == w);
-                }
-                PinKind::CircuitNotIn(c, at) if project.units[unit].contains(c) && *at == w => {
-                    return Some(false);
-                }
-                PinKind::NotBefore(c, t)
-                    if project.units[unit].contains(c) && g.job.windows[w].period.from < *t =>
-                {
-                    return Some(false);
-                }
-                _ => {}
-            }
-        }
-        verdict
-    };
     for &unit in order {
         let ready = ready_at(g, project, unit);
         let allowed: Vec<usize> = (0..k)
             .filter(|i| ready < g.job.windows[windows[*i]].period.to - Minutes(60))
-            .filter(|i| pinned(unit, windows[*i]) != Some(false))
+            .filter(|i| pinned(g, project, unit, windows[*i]) != Some(false))
             .collect();
         let place =
             allowed.iter().copied().find(|i| used[*i] < share).or(allowed.last().copied())?;
@@ -587,33 +710,16 @@ fn link_carries(
     split: &mut [Vec<usize>],
     windows: &[WindowId],
 ) -> bool {
-    let links: Vec<&Device> = g.job.devices.rows().iter().filter(|d| d.temporary).collect();
-    if links.is_empty() || split.len() < 2 || !links_here(g, project) {
+    if split.len() < 2 {
         return true;
     }
-    let amps = |units: &[usize]| -> Vec<(Wire, Exact)> {
-        let circuits = || units.iter().flat_map(|u| &project.units[*u]);
-        let on = |line: Wire| -> Exact {
-            let of = |c: &CircuitId| -> Exact {
-                let known = g.job.circuits[*c].amps.iter().filter(|(w, _)| *w == line);
-                known.map(|(_, a)| a.0.clone()).sum()
-            };
-            circuits().map(of).sum()
-        };
-        Wire::LINES.into_iter().map(|l| (l, on(l))).collect()
-    };
-    loop {
+    while let Some(line) = link_over(g, project, split) {
         let later: Vec<usize> = split[1..].iter().flatten().copied().collect();
-        let over: Option<Wire> = amps(&later)
-            .into_iter()
-            .find(|(_, a)| links.iter().any(|d| a * &d.diversity > d.rating.0))
-            .map(|(l, _)| l);
-        let Some(line) = over else { return true };
         let first = g.job.windows[windows[0]].period;
         let movable = later.into_iter().filter(|u| ready_at(g, project, *u) < first.to);
         let heaviest = movable
-            .map(|u| (amps(&[u]).into_iter().find(|(l, _)| *l == line).map(|(_, a)| a), u))
-            .filter(|(a, _)| a.as_ref().is_some_and(|a| !a.is_zero()))
+            .map(|u| (amps(g, project, &[u], line), u))
+            .filter(|(a, _)| !a.is_zero())
             .max();
         let Some((_, unit)) = heaviest else { return false };
         for part in split[1..].iter_mut() {
@@ -621,6 +727,36 @@ fn link_carries(
         }
         split[0].push(unit);
     }
+    // Sessions that were emptied are none; the caller has decided on so many.
+    split.iter().all(|part| !part.is_empty())
+}
+
+/// The design current of units on one line of the old board.
+fn amps(g: &Ground, project: &Project, units: &[usize], line: Wire) -> Exact {
+    let circuits = units.iter().flat_map(|u| &project.units[*u]);
+    let of = |c: &CircuitId| -> Exact {
+        let known = g.job.circuits[*c].amps.iter().filter(|(w, _)| *w == line);
+        known.map(|(_, a)| a.0.clone()).sum()
+    };
+    circuits.map(of).sum()
+}
+
+/// A line on which the temporary links carry less than what stays on the old board after the
+/// first session.
+fn link_over(g: &Ground, project: &Project, split: &[Vec<usize>]) -> Option<Wire> {
+    if !links_here(g, project) {
+        return None;
+    }
+    let later: Vec<usize> = split.iter().skip(1).flatten().copied().collect();
+    let links: Vec<&Device> = g.job.devices.rows().iter().filter(|d| d.temporary).collect();
+    Wire::LINES.into_iter().find(|line| {
+        let amps = amps(g, project, &later, *line);
+        links.iter().any(|d| &amps * &d.diversity > d.rating.0)
+    })
+}
+
+fn link_holds(g: &Ground, project: &Project, split: &[Vec<usize>]) -> bool {
+    link_over(g, project, split).is_none()
 }
 
 fn links_here(g: &Ground, project: &Project) -> bool {
