@@ -14,6 +14,7 @@ use crate::work::{Crew, Piece, Role};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What the events of a plan are made into.
+#[derive(Clone)]
 pub struct Script {
     /// The tasks.
     pub tasks: Table<TaskId, Task>,
@@ -51,33 +52,61 @@ enum Slot {
 
 /// Writes the events of all sessions, in order.
 pub fn script(g: &Ground, sessions: &[Timed]) -> Script {
-    let mut w = Writer {
-        g,
-        out: Script {
-            tasks: Table::new(),
-            locks: Table::new(),
-            boxes: Table::new(),
-            events: Vec::new(),
-            state: State::old(g.job),
-        },
-        queue: Vec::new(),
-        padlocks: BTreeMap::new(),
-        opened: BTreeMap::new(),
-        fitted: g.job.surges.rows().iter().map(|s| s.fitted).collect(),
-        gone: BTreeSet::new(),
-        identified: BTreeMap::new(),
-        free_from: BTreeMap::new(),
-        box_free: BTreeMap::new(),
-    };
+    let mut scribe = Scribe::new(g);
     for timed in sessions {
-        w.session(timed);
+        scribe.add(timed);
     }
-    w.hand_back(sessions);
-    w.queue.sort_by_key(|(at, slot, seq, _)| (*at, *slot, *seq));
-    w.out.events = w.queue.drain(..).map(|(at, _, _, act)| Event { at, act }).collect();
-    w.out
+    scribe.finish(sessions)
 }
 
+/// Writes a plan session by session, and knows the state after each.
+#[derive(Clone)]
+pub struct Scribe<'a>(Writer<'a>);
+
+impl<'a> Scribe<'a> {
+    /// Nothing has been done yet.
+    pub fn new(g: &'a Ground<'a>) -> Scribe<'a> {
+        Scribe(Writer {
+            g,
+            out: Script {
+                tasks: Table::new(),
+                locks: Table::new(),
+                boxes: Table::new(),
+                events: Vec::new(),
+                state: State::old(g.job),
+            },
+            queue: Vec::new(),
+            padlocks: BTreeMap::new(),
+            opened: BTreeMap::new(),
+            fitted: g.job.surges.rows().iter().map(|s| s.fitted).collect(),
+            gone: BTreeSet::new(),
+            identified: BTreeMap::new(),
+            free_from: BTreeMap::new(),
+            box_free: BTreeMap::new(),
+        })
+    }
+
+    /// The next session.
+    pub fn add(&mut self, timed: &Timed) {
+        self.0.session(timed);
+    }
+
+    /// The switching state after the sessions so far.
+    pub fn state(&self) -> &State {
+        &self.0.out.state
+    }
+
+    /// All events in order, with every area handed back; `sessions` are those that were added.
+    pub fn finish(mut self, sessions: &[Timed]) -> Script {
+        self.0.hand_back(sessions);
+        let w = &mut self.0;
+        w.queue.sort_by_key(|(at, slot, seq, _)| (*at, *slot, *seq));
+        w.out.events = w.queue.drain(..).map(|(at, _, _, act)| Event { at, act }).collect();
+        self.0.out
+    }
+}
+
+#[derive(Clone)]
 struct Writer<'a> {
     g: &'a Ground<'a>,
     out: Script,

@@ -90,20 +90,17 @@ pub struct Late {
 /// What stands in its way.
 pub fn build(
     g: &Ground,
-    before: &[Timed],
+    start: &Start,
     project: &Project,
     nth: usize,
     d: &Decision,
     effort: Effort,
 ) -> Result<Candidate, Miss> {
-    let mut sessions: Vec<Timed> = before.to_vec();
-    let mut prepared: Vec<bool> =
-        g.labour.circuits.iter().map(|c| c.readiness == Readiness::Prepared).collect();
-    let first = g.job.windows[d.windows[0]].period.from + d.offset;
-    let mounted = ahead(g, &mut sessions, project, nth, first, &mut prepared);
+    let Start { sessions, prepared, mounted, scribe } = start;
+    let (mut sessions, mounted, mut scribe) = (sessions.clone(), *mounted, scribe.clone());
     let mut known: Vec<BoardId> = Vec::new();
     for (i, &window) in d.windows.iter().enumerate() {
-        let state = acts::script(g, &sessions).state;
+        let state = scribe.state().clone();
         let (people, period) = team(g, window, d.people).ok_or(Miss::NoTeam(window))?;
         let busy = sessions.iter().filter(|t| t.session.window.is_some()).map(Timed::finish).max();
         let from = period.from + if i == 0 { d.offset } else { Minutes::ZERO };
@@ -154,19 +151,20 @@ pub fn build(
             return Err(Miss::NoWindow(g.areas_of(&lost)));
         }
         let tag = tag(g, nth, i);
-        let timed = fit::fit(g, &state, &session, &prepared, &tag, effort)
+        let timed = fit::fit(g, &state, &session, prepared, &tag, effort)
             .map_err(|n| Miss::NoFit(n, window))?;
         known.extend(timed.session.boards());
+        scribe.add(&timed);
         sessions.push(timed);
     }
-    Ok(rested(g, sessions))
+    let script = scribe.finish(&sessions);
+    Ok(rested(g, sessions, script))
 }
 
 /// The candidate of these sessions, with rest mode for each group that would run too low
 /// without: it is decided here because it moves no task.
-fn rested(g: &Ground, mut sessions: Vec<Timed>) -> Candidate {
+fn rested(g: &Ground, mut sessions: Vec<Timed>, mut script: acts::Script) -> Candidate {
     loop {
-        let script = acts::script(g, &sessions);
         let history = claims::history(g, &script.tasks, &script.events);
         let troubles = judge::troubles(g, &sessions, &history);
         let low = troubles.iter().find_map(|t| match t {
@@ -185,6 +183,45 @@ fn rested(g: &Ground, mut sessions: Vec<Timed>) -> Candidate {
         if !added {
             return Candidate { sessions, history, troubles };
         }
+        script = acts::script(g, &sessions);
+    }
+}
+
+/// What stands before a project's first outage: the sessions that are fixed already, and the
+/// work ahead, as much as fits before that outage.
+#[derive(Clone)]
+pub struct Start<'a> {
+    sessions: Vec<Timed>,
+    /// By circuit: prepared when its outage begins.
+    prepared: Vec<bool>,
+    /// The new boards are mounted.
+    mounted: bool,
+    scribe: acts::Scribe<'a>,
+}
+
+impl<'a> Start<'a> {
+    /// Before a first outage at `first`.
+    pub fn new(
+        g: &'a Ground<'a>,
+        before: &[Timed],
+        project: &Project,
+        nth: usize,
+        first: Minutes,
+    ) -> Start<'a> {
+        let mut sessions = before.to_vec();
+        let mut prepared: Vec<bool> =
+            g.labour.circuits.iter().map(|c| c.readiness == Readiness::Prepared).collect();
+        for timed in before {
+            for c in &timed.session.identify {
+                prepared[c.index()] = true;
+            }
+        }
+        let mounted = ahead(g, &mut sessions, project, nth, first, &mut prepared);
+        let mut scribe = acts::Scribe::new(g);
+        for timed in &sessions {
+            scribe.add(timed);
+        }
+        Start { sessions, prepared, mounted, scribe }
     }
 }
 
@@ -310,13 +347,16 @@ fn minutes_of(g: &Ground, project: &Project, unit: usize) -> i64 {
         .sum()
 }
 
-/// When the last thing that a unit waits for is there.
+/// When the last thing that a unit waits for is there. What comes after the last window holds
+/// nothing up where the job says that the circuit may stay off.
 fn ready_at(g: &Ground, project: &Project, unit: usize) -> Minutes {
+    let last = g.job.windows.rows().iter().map(|w| w.period.to).max().unwrap_or_default();
     project.units[unit]
         .iter()
-        .filter(|c| g.job.circuits[**c].left_off.is_none())
-        .filter_map(|c| g.labour.circuits[c.index()].delivery)
-        .map(|d| g.job.deliveries[d])
+        .filter_map(|c| {
+            let at = g.job.deliveries[g.labour.circuits[c.index()].delivery?];
+            (at < last || g.job.circuits[*c].left_off.is_none()).then_some(at)
+        })
         .max()
         .unwrap_or(Minutes(i64::MIN))
 }
@@ -325,8 +365,8 @@ fn ready_at(g: &Ground, project: &Project, unit: usize) -> Minutes {
 ///
 /// # Errors
 /// Everything that stood in the way, if nothing fits.
-pub fn project(
-    g: &Ground,
+pub fn project<'a>(
+    g: &'a Ground<'a>,
     before: &[Timed],
     nth: usize,
     effort: Effort,
@@ -335,27 +375,47 @@ pub fn project(
     let mut misses: Vec<Miss> = Vec::new();
     let quick = Effort { moves: 0, ..effort };
     let mut best: Option<(Candidate, Decision)> = None;
-    let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| -> bool {
-        match build(g, before, project, nth, &d, e) {
+    // Much of what comes before an outage is the same for all that begin at one time.
+    let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
+    let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| {
+        let first = g.job.windows[d.windows[0]].period.from + d.offset;
+        let start =
+            begun.entry(first).or_insert_with(|| Start::new(g, before, project, nth, first));
+        match build(g, start, project, nth, &d, e) {
             Ok(c) => {
                 let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
                 if better {
                     *best = Some((c, d));
                 }
-                better
+                Tried::Built { better }
             }
             Err(miss) => {
+                let full = match &miss {
+                    Miss::NoFit(_, window) => Some(*window),
+                    _ => None,
+                };
                 misses.push(miss);
-                false
+                Tried::Missed { full }
             }
         }
     };
     // The best start for each number of sessions, since small changes seldom lead from one
     // number to another.
     let mut starts: BTreeMap<usize, Option<(Candidate, Decision)>> = BTreeMap::new();
-    for d in first_decisions(g, before, project) {
+    let spread = first_decisions(g, before, project);
+    let most = effort.tries.max(4);
+    let step = spread.len().div_ceil(most).max(1);
+    for d in spread.into_iter().step_by(step) {
         let start = starts.entry(d.windows.len()).or_default();
-        consider(d, quick, start);
+        let mut next = Some(d);
+        for _ in 0..8 {
+            let Some(d) = next.take() else { break };
+            let tried = consider(d.clone(), quick, start);
+            // Where a session is too full, some of its units go to another.
+            if let Tried::Missed { full: Some(window) } = tried {
+                next = lighten(g, project, &d, window);
+            }
+        }
     }
     let mut starts: Vec<(Candidate, Decision)> = starts.into_values().flatten().collect();
     if starts.is_empty() {
@@ -368,7 +428,7 @@ pub fn project(
         starts.extend(one);
     }
     starts.sort_by_cached_key(|(c, _)| c.key());
-    for (candidate, d) in starts.into_iter().take(3) {
+    for (candidate, d) in starts.into_iter().take(2) {
         let mut one = Some((candidate, d.clone()));
         refine(g, project, d, quick, &mut one, &mut consider);
         let better = match (&one, &best) {
@@ -400,7 +460,45 @@ impl CloneDecision for Option<(Candidate, Decision)> {
     }
 }
 
-type Consider<'c> = dyn FnMut(Decision, Effort, &mut Option<(Candidate, Decision)>) -> bool + 'c;
+/// What came of a decision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Tried {
+    /// A candidate, better or not than the best before.
+    Built { better: bool },
+    /// None; and the window that was too short, if that was it.
+    Missed { full: Option<WindowId> },
+}
+
+type Consider<'c> =
+    dyn FnMut(Decision, Effort, &mut Option<(Candidate, Decision)>) -> Tried + 'c;
+
+/// The decision with some units moved out of a session that is too full, to the one that has
+/// least to do, a later one if there is one.
+fn lighten(g: &Ground, project: &Project, d: &Decision, window: WindowId) -> Option<Decision> {
+    let i = d.windows.iter().position(|w| *w == window)?;
+    let work = |n: usize| -> i64 {
+        let room = g.job.windows[d.windows[n]].period.length().0 - overhead(g, project, n == 0);
+        let used: i64 = d.split[n].iter().map(|u| minutes_of(g, project, *u)).sum();
+        used * 1000 / room.max(1)
+    };
+    let to = (0..d.windows.len()).filter(|n| *n != i).min_by_key(|n| (work(*n), *n))?;
+    let mut e = d.clone();
+    let mut movable: Vec<usize> = e.split[i].clone();
+    movable.sort_by_key(|u| (riders::weight(g, project, *u) * 1000.0) as i64);
+    let some = movable.len().div_ceil(6);
+    for unit in movable.into_iter().take(some) {
+        let mut f = e.clone();
+        f.split[i].retain(|u| *u != unit);
+        f.split[to].push(unit);
+        if let Some(supply) = f.riding[i].remove(&unit) {
+            f.riding[to].insert(unit, supply);
+        }
+        if !f.split[i].is_empty() && allowed(g, project, &f) {
+            e = f;
+        }
+    }
+    (e != *d).then_some(e)
+}
 
 /// Small changes of the best decision, as long as they help.
 fn refine(
@@ -417,7 +515,7 @@ fn refine(
         let mut better = false;
         for change in changes(g, project, &d) {
             tries += 1;
-            if consider(change, effort, best) {
+            if consider(change, effort, best) == (Tried::Built { better: true }) {
                 better = true;
                 break;
             }
@@ -550,18 +648,29 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
         _ => None,
     });
     let late = if only_one { late_riders(g, project, &windows, &state) } else { Vec::new() };
-    let most = if only_one { 1 } else { 4 }.min(windows.len()).min(most_visits.unwrap_or(4));
+    let most = if only_one { 1 } else { 6 }.min(windows.len()).min(most_visits.unwrap_or(6));
     let orders = orders(g, project);
     let locks: Vec<DeviceId> = Vec::new();
     let enough = if g.job.policy.alone.is_some() { 1 } else { 2 };
+    let longest = windows.iter().map(|w| g.job.windows[*w].period.length()).max();
+    let long = |w: &WindowId| {
+        longest.is_some_and(|l| g.job.windows[*w].period.length().0 * 4 >= l.0 * 3)
+    };
+    let mut lists = vec![windows.clone()];
+    let long: Vec<WindowId> = windows.iter().copied().filter(long).collect();
+    if long.len() < windows.len() {
+        lists.insert(0, long);
+    }
     for people in (enough..=g.job.people.len()).rev() {
-        for k in 1..=most {
-            for s in 0..windows.len().saturating_sub(k - 1).min(3) {
+        for (k, windows) in (1..=most).flat_map(|k| lists.iter().map(move |l| (k, l))) {
+            for s in 0..(windows.len() + 1).saturating_sub(k).min(4) {
                 let mut chosen: Vec<WindowId> = windows[s..s + k].to_vec();
                 let prompt = |u: &usize| !late.iter().any(|(l, _)| l == u);
                 let latest =
                     (0..project.units.len()).filter(prompt).map(|u| ready_at(g, project, u)).max();
-                let last_ok = |w: &WindowId| latest.is_none_or(|l| g.job.windows[*w].period.to > l);
+                let last_ok = |w: &WindowId| {
+                    latest.is_none_or(|l| g.job.windows[*w].period.to > l + Minutes(60))
+                };
                 if !last_ok(&chosen[k - 1]) {
                     let Some(later) = windows[s + k..].iter().find(|w| last_ok(w)) else {
                         continue;
@@ -575,7 +684,7 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
                     let order: Vec<usize> = order.iter().copied().filter(prompt).collect();
                     let Some(mut split) = split(g, project, &order, &chosen) else { continue };
                     let mut chosen = chosen.clone();
-                    let Some(late) = wait(g, project, &late, &windows, &mut chosen, &mut split)
+                    let Some(late) = wait(g, project, &late, windows, &mut chosen, &mut split)
                     else {
                         continue;
                     };
@@ -672,7 +781,8 @@ fn orders(g: &Ground, project: &Project) -> Vec<Vec<usize>> {
     vec![light, plain, heavy]
 }
 
-/// Deals units out evenly, none before what it waits for is there. `None` if one never is.
+/// Deals units out to sessions in proportion to the time that each has, none before what it waits
+/// for is there. `None` if one never is.
 fn split(
     g: &Ground,
     project: &Project,
@@ -681,17 +791,27 @@ fn split(
 ) -> Option<Vec<Vec<usize>>> {
     let k = windows.len();
     let total: i64 = order.iter().map(|u| minutes_of(g, project, *u)).sum();
-    let share = total / k as i64 + 1;
+    let room: Vec<i64> = (windows.iter().enumerate())
+        .map(|(i, w)| {
+            let length = g.job.windows[*w].period.length() - g.job.policy.margin;
+            (length.0 - overhead(g, project, i == 0)).max(1)
+        })
+        .collect();
+    let all: i64 = room.iter().sum();
+    let share: Vec<i64> = room.iter().map(|r| total * r / all + 1).collect();
     let mut split: Vec<Vec<usize>> = vec![Vec::new(); k];
     let mut used = vec![0i64; k];
-    for &unit in order {
+    // Those that have to wait are dealt first, so that the others fill what is left.
+    let mut order = order.to_vec();
+    order.sort_by_key(|u| ready_at(g, project, *u) < g.job.windows[windows[0]].period.from);
+    for unit in order {
         let ready = ready_at(g, project, unit);
         let allowed: Vec<usize> = (0..k)
             .filter(|i| ready < g.job.windows[windows[*i]].period.to - Minutes(60))
             .filter(|i| pinned(g, project, unit, windows[*i]) != Some(false))
             .collect();
         let place =
-            allowed.iter().copied().find(|i| used[*i] < share).or(allowed.last().copied())?;
+            allowed.iter().copied().find(|i| used[*i] < share[*i]).or(allowed.last().copied())?;
         used[place] += minutes_of(g, project, unit);
         split[place].push(unit);
     }
@@ -700,6 +820,24 @@ fn split(
         return None;
     }
     link_carries(g, project, &mut split, windows).then_some(split)
+}
+
+/// Minutes of a session in which no circuit is moved: isolation, proof, energising, and in the
+/// first one the tails.
+fn overhead(g: &Ground, project: &Project, first: bool) -> i64 {
+    let boards = project.boards().map(|b| &g.labour.boards[b.index()]);
+    let each: i64 = boards.map(|b| (b.isolate.planned + b.energise_again.planned).0).sum();
+    let stage = |t: &&usize| {
+        matches!(
+            g.labour.tails[**t].stage,
+            TailsStage::CutIn | TailsStage::LinkOn | TailsStage::SupplyEnd
+        )
+    };
+    let tails: i64 =
+        project.tails.iter().filter(stage).map(|t| g.labour.tails[*t].effort.planned.0).sum();
+    let tests: i64 =
+        project.new.iter().map(|b| g.labour.boards[b.index()].test_board.planned.0).sum();
+    30 + each + if first { tails + tests } else { 0 }
 }
 
 /// Moves units forward until what stays on the old board after the first session is no more than
