@@ -4,7 +4,6 @@ mod check;
 mod load;
 mod new;
 mod plan;
-mod print;
 mod say;
 mod trace;
 mod verify;
@@ -40,7 +39,9 @@ impl From<Exit> for ExitCode {
 /// Plans the changeover of distribution boards in buildings that stay in use.
 #[derive(Parser)]
 #[command(name = "wayover", version, max_term_width = 80)]
-#[command(about = "Plans, checks and prints the changeover of distribution boards in buildings that stay in use.")]
+#[command(
+    about = "Plans, checks and prints the changeover of distribution boards in buildings that stay in use."
+)]
 #[command(after_help = "\
 A job is a folder with job.toml (boards, supplies, people, windows) and circuits.csv (one row a
 circuit). The usual way: `wayover new`, fill in what you surveyed, `wayover check` until nothing is
@@ -126,16 +127,6 @@ enum Command {
         /// The record, a JSON file.
         record: PathBuf,
     },
-    /// Plan a job, check the plan, and write the papers.
-    Print {
-        /// The job's folder.
-        job: PathBuf,
-        /// The folder for the papers.
-        #[arg(long)]
-        out: PathBuf,
-        #[command(flatten)]
-        search: Search,
-    },
     /// Show what can make a place live, by which way, and which locks make it safe.
     Trace {
         /// The job's folder.
@@ -169,9 +160,6 @@ pub fn run() -> ExitCode {
             plan::run(&job, details, format == Format::Json, search.effort.options(search.seed))
         }
         Command::Verify { record } => verify::run(&record),
-        Command::Print { job, out, search } => {
-            print::run(&job, &out, search.effort.options(search.seed))
-        }
         Command::Trace { job, place, without, at } => {
             trace::run(&job, &place, without.as_deref(), at.as_deref())
         }

@@ -8,6 +8,6 @@ pub fn run(folder: &Path) -> anyhow::Result<Exit> {
         Ok(job) => job,
         Err(exit) => return Ok(exit),
     };
-    out(&format!("{:?}", crate::jobfile::summary(&job)));
+    out(&crate::jobfile::summary(&job).text());
     Ok(if job.site.draft() { Exit::Draft } else { Exit::Safe })
 }

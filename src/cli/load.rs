@@ -46,23 +46,27 @@ fn check(job: &Resolved, plan: &Plan) -> Result<Checked, Exit> {
     let (read_job, read_plan) = match crate::record::read(&record) {
         Ok(back) => back,
         Err(faults) => {
-            eprintln!("error: the plan's own record cannot be read back; this is a fault of wayover");
+            eprintln!(
+                "error: the plan's own record cannot be read back; this is a fault of wayover"
+            );
             for fault in faults {
                 eprintln!("  {fault}");
             }
             return Err(Exit::Refused);
         }
     };
-    match verify::check(read_job, read_plan) {
+    match verify::check(&read_job, &read_plan) {
         Ok(sound) => {
             let fingerprint = fingerprint(&record);
             Ok(Checked { sound, record, fingerprint })
         }
         Err(breaches) => {
-            eprintln!("The plan that was found is not safe, so nothing is printed but its breaches.");
+            eprintln!(
+                "The plan that was found is not safe, so nothing is printed but its breaches."
+            );
             eprintln!("This is a fault of wayover: please report it with the job.\n");
             for breach in breaches {
-                eprintln!("{breach}");
+                eprintln!("{}", super::say::breach(&breach, &read_job, &read_plan));
             }
             Err(Exit::Refused)
         }

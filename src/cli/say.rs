@@ -125,7 +125,11 @@ impl Summary<'_> {
         let ahead: Vec<_> =
             spans.iter().filter(|(p, _, _)| !visits.iter().any(|v| inside(v, p))).collect();
         if let (Some(first), Some(last)) = (ahead.first(), ahead.last()) {
-            let label = format!("  ahead     {} to {}", self.clock().full(first.0.from), self.clock().full(last.0.to));
+            let label = format!(
+                "  ahead     {} to {}",
+                self.clock().full(first.0.from),
+                self.clock().full(last.0.to)
+            );
             page.line(label);
             let tasks: Vec<TaskId> = ahead.iter().map(|(_, t, _)| *t).collect();
             page.wrapped("            ", &self.work(&tasks));
@@ -157,7 +161,12 @@ impl Summary<'_> {
         for id in tasks {
             let task = &self.plan.tasks[*id];
             let what = match (task.kind, task.circuit, task.board, task.group) {
-                (TaskKind::Hold, ..) => self.plan.tasks.name(*id).trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ').to_owned(),
+                (TaskKind::Hold, ..) => self
+                    .plan
+                    .tasks
+                    .name(*id)
+                    .trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ')
+                    .to_owned(),
                 (_, Some(c), _, _) => self.circuit(c).to_owned(),
                 (_, _, _, Some(g)) => self.job.job.groups.name(g).to_owned(),
                 (_, _, Some(b), _) => self.job.job.boards.name(b).to_owned(),
@@ -171,7 +180,9 @@ impl Summary<'_> {
         }
         let told: Vec<String> = parts
             .into_iter()
-            .filter(|(kind, _)| !matches!(kind, TaskKind::DeadTest | TaskKind::LiveTest | TaskKind::ProveDead))
+            .filter(|(kind, _)| {
+                !matches!(kind, TaskKind::DeadTest | TaskKind::LiveTest | TaskKind::ProveDead)
+            })
             .map(|(kind, all)| {
                 let all: Vec<String> = all.into_iter().filter(|w| !w.is_empty()).collect();
                 let list = if all.len() > 8 {
@@ -230,7 +241,9 @@ impl Summary<'_> {
                 _ => {}
             }
         }
-        rows.extend(on.into_iter().map(|(lock, (from, device, who))| (from, None, device, lock, who)));
+        rows.extend(
+            on.into_iter().map(|(lock, (from, device, who))| (from, None, device, lock, who)),
+        );
         rows.sort_by_key(|r| (r.0, r.2));
         for (from, to, device, lock, who) in rows {
             let owner = match who {
@@ -239,11 +252,8 @@ impl Summary<'_> {
             };
             let to = to.map_or_else(|| "stays".to_owned(), |t| self.clock().time(t));
             let label = format!("  {} to {to}  ", self.clock().short(from));
-            let text = format!(
-                "{}, {} of {owner}",
-                job.devices.name(device),
-                self.plan.locks.name(lock)
-            );
+            let text =
+                format!("{}, {} of {owner}", job.devices.name(device), self.plan.locks.name(lock));
             page.wrapped(&label, &text);
         }
     }
@@ -299,7 +309,13 @@ impl Summary<'_> {
     fn details(&self, page: &mut Page) {
         let c = &self.plan.claims;
         page.heading("DETAILS");
-        let names = ["minutes out in needed hours", "minutes out in other hours", "counted outages", "attendance", "on temporary supplies"];
+        let names = [
+            "minutes out in needed hours",
+            "minutes out in other hours",
+            "counted outages",
+            "attendance",
+            "on temporary supplies",
+        ];
         for (name, part) in names.iter().zip(&c.parts) {
             page.line(format!("  {name:<32}{:>12}", fixed(part, 1)));
         }
@@ -402,7 +418,8 @@ fn fact_words(r: &Resolved, fact: &Fact) -> String {
         ),
         Fact::LoadLimit { load, limit, least, unsupplied } => {
             let name = job.loads.name(*load);
-            let tail = if *unsupplied { ", and no temporary supply can be joined to it" } else { "" };
+            let tail =
+                if *unsupplied { ", and no temporary supply can be joined to it" } else { "" };
             format!(
                 "`{name}` may be out for {limit}, but moving its circuit takes at least {least}{tail}: \
                  over by {}",
@@ -460,14 +477,20 @@ fn met_words(r: &Resolved, met: &Met) -> String {
             job.windows.name(*window)
         ),
         Met::Task { task, window, by: None } if task.is_empty() => {
-            format!("window `{}` has no order in which every proof holds", job.windows.name(*window))
+            format!(
+                "window `{}` has no order in which every proof holds",
+                job.windows.name(*window)
+            )
         }
         Met::Task { task, window, by: None } => format!(
             "in window `{}`, nobody who may is there for `{task}`, or its place is too small",
             job.windows.name(*window)
         ),
         Met::Team(window) => {
-            format!("in window `{}` too few people are there for long enough", job.windows.name(*window))
+            format!(
+                "in window `{}` too few people are there for long enough",
+                job.windows.name(*window)
+            )
         }
         Met::Link => "the temporary link carries less than what stays on the old board".to_owned(),
         Met::Limit(trouble) => trouble_words(r, trouble),
@@ -512,4 +535,11 @@ fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
             job.groups.name(*group)
         ),
     }
+}
+
+/// A breach on one line: rule, minute, event, words.
+pub fn breach(breach: &crate::verify::Breach, job: &Job, plan: &Plan) -> String {
+    let at = breach.at.map_or_else(String::new, |t| format!(", minute {}", t.0));
+    let event = breach.event.map_or_else(String::new, |e| format!(", event {e}"));
+    format!("breach {}{at}{event}: {}", breach.rule.name(), breach.words(job, plan))
 }

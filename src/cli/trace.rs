@@ -3,8 +3,8 @@
 use super::{Exit, load, out};
 use crate::jobfile::Resolved;
 use crate::model::*;
-use crate::network::{Place, Trace, Tracer};
 use crate::network::{Cut, Hop, Link, Network, Spot, State};
+use crate::network::{Place, Trace, Tracer};
 use crate::plan::{Act, Plan};
 use crate::search::Options;
 use crate::search::price::approx;
@@ -110,7 +110,10 @@ fn find(job: &Resolved, name: &str) -> Option<Place> {
 
 fn nearest<'a>(job: &'a Resolved, name: &str) -> Option<&'a str> {
     let j = &job.job;
-    let all = (j.positions.names()).chain(j.circuits.names()).chain(j.nodes.names()).chain(j.boards.names());
+    let all = (j.positions.names())
+        .chain(j.circuits.names())
+        .chain(j.nodes.names())
+        .chain(j.boards.names());
     crate::diag::nearest(name, all)
 }
 
@@ -120,7 +123,8 @@ fn moment(job: &Resolved, plan: &Plan, step: &str) -> Option<Minutes> {
         return job.job.span.contains(Minutes(minute)).then_some(Minutes(minute));
     }
     let task = plan.tasks.find(step)?;
-    let start = plan.events.iter().find(|e| matches!(e.act, Act::Start { task: t, .. } if t == task));
+    let start =
+        plan.events.iter().find(|e| matches!(e.act, Act::Start { task: t, .. } if t == task));
     start.map(|e| e.at)
 }
 
@@ -209,7 +213,11 @@ impl Words<'_> {
             let state = if c.live_from.is_empty() { "dead" } else { "LIVE" };
             let safe = if c.secured { "locked off" } else { "not locked off" };
             let from: Vec<String> = c.live_from.iter().map(|s| self.spot(*s)).collect();
-            let from = if from.is_empty() { String::new() } else { format!(", from {}", from.join(" and ")) };
+            let from = if from.is_empty() {
+                String::new()
+            } else {
+                format!(", from {}", from.join(" and "))
+            };
             let name = self.spot(c.spot);
             self.line(format!("  {name:<28} {state:<5} {safe}{from}"));
         }
@@ -254,7 +262,8 @@ impl Words<'_> {
                 for (i, set) in sets.iter().enumerate() {
                     let names: Vec<&str> =
                         set.devices.iter().map(|d| self.job.job.devices.name(*d)).collect();
-                    let names = if names.is_empty() { "none needed".to_owned() } else { names.join(", ") };
+                    let names =
+                        if names.is_empty() { "none needed".to_owned() } else { names.join(", ") };
                     let label = if i == 0 { "chosen" } else { "or" };
                     self.line(format!("  {label:<7} {names}"));
                     let down: Vec<&str> =
@@ -279,7 +288,9 @@ impl Words<'_> {
                 self.line(format!("  nothing breaks {path}"));
                 for link in &no.add_at {
                     let link = self.link(*link);
-                    self.line(format!("  a lockable isolating device would have to be added at {link}"));
+                    self.line(format!(
+                        "  a lockable isolating device would have to be added at {link}"
+                    ));
                 }
             }
         }

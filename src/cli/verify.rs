@@ -17,7 +17,7 @@ pub fn run(path: &Path) -> anyhow::Result<Exit> {
             return Ok(Exit::Unusable);
         }
     };
-    match crate::verify::check(job, plan) {
+    match crate::verify::check(&job, &plan) {
         Ok(sound) => {
             let plan = sound.plan();
             out(&format!(
@@ -34,7 +34,7 @@ pub fn run(path: &Path) -> anyhow::Result<Exit> {
             let mut text = String::new();
             for breach in &breaches {
                 // Writing to a String cannot fail.
-                let _ = writeln!(text, "{breach}");
+                let _ = writeln!(text, "{}", super::say::breach(breach, &job, &plan));
             }
             let _ = writeln!(text, "\nnot sound: {}", rules.join(" "));
             out(&text);

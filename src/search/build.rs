@@ -206,8 +206,7 @@ impl Build<'_> {
         tails: &[usize],
     ) -> Result<Vec<DeadSet>, Unsafe> {
         let g = self.g;
-        let old: Vec<BoardId> =
-            if self.spec.gone { Vec::new() } else { self.project.old.clone() };
+        let old: Vec<BoardId> = if self.spec.gone { Vec::new() } else { self.project.old.clone() };
         let new: Vec<BoardId> = self.project.new.clone();
         let joined = self.with_tails(tails);
         let mut sets: Vec<Vec<BoardId>> = self.stays(tails).into_iter().map(|b| vec![b]).collect();

@@ -469,8 +469,7 @@ enum Tried {
     Missed { full: Option<WindowId> },
 }
 
-type Consider<'c> =
-    dyn FnMut(Decision, Effort, &mut Option<(Candidate, Decision)>) -> Tried + 'c;
+type Consider<'c> = dyn FnMut(Decision, Effort, &mut Option<(Candidate, Decision)>) -> Tried + 'c;
 
 /// The decision with some units moved out of a session that is too full, to the one that has
 /// least to do, a later one if there is one.
@@ -653,9 +652,8 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
     let locks: Vec<DeviceId> = Vec::new();
     let enough = if g.job.policy.alone.is_some() { 1 } else { 2 };
     let longest = windows.iter().map(|w| g.job.windows[*w].period.length()).max();
-    let long = |w: &WindowId| {
-        longest.is_some_and(|l| g.job.windows[*w].period.length().0 * 4 >= l.0 * 3)
-    };
+    let long =
+        |w: &WindowId| longest.is_some_and(|l| g.job.windows[*w].period.length().0 * 4 >= l.0 * 3);
     let mut lists = vec![windows.clone()];
     let long: Vec<WindowId> = windows.iter().copied().filter(long).collect();
     if long.len() < windows.len() {
@@ -855,10 +853,8 @@ fn link_carries(
         let later: Vec<usize> = split[1..].iter().flatten().copied().collect();
         let first = g.job.windows[windows[0]].period;
         let movable = later.into_iter().filter(|u| ready_at(g, project, *u) < first.to);
-        let heaviest = movable
-            .map(|u| (amps(g, project, &[u], line), u))
-            .filter(|(a, _)| !a.is_zero())
-            .max();
+        let heaviest =
+            movable.map(|u| (amps(g, project, &[u], line), u)).filter(|(a, _)| !a.is_zero()).max();
         let Some((_, unit)) = heaviest else { return false };
         for part in split[1..].iter_mut() {
             part.retain(|u| *u != unit);
