@@ -218,6 +218,15 @@ impl Writer<'_> {
                     self.make(&turn, joint);
                 }
             }
+            Role::FitSurge(board) if timed.session.window.is_none() => {
+                // Nothing is tested ahead, and no window may end with cartridges out (F5).
+                for (id, surge) in self.g.job.surges.iter() {
+                    if surge.board == Some(*board) && !self.fitted[id.index()] {
+                        self.fitted[id.index()] = true;
+                        self.put(at, Slot::Ending, Act::Surge(turn.lead(), id, true));
+                    }
+                }
+            }
             Role::StripOut(board) => {
                 for joint in self.left_on(*board) {
                     self.part(&turn, joint);

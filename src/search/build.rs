@@ -175,11 +175,16 @@ impl Build<'_> {
         all
     }
 
+    /// The board that work on terminations lays open.
+    fn board_worked(&self, tails: &Tails) -> Option<BoardId> {
+        self.g.job.positions[tails.position].board
+    }
+
     /// Boards that stay, but where the end of a cable is worked on.
     fn stays(&self, tails: &[usize]) -> Vec<BoardId> {
         let mut all: Vec<BoardId> = tails
             .iter()
-            .map(|t| self.g.labour.tails[*t].board)
+            .filter_map(|t| self.board_worked(&self.g.labour.tails[*t]))
             .filter(|b| self.g.labour.boards[b.index()].role == BoardRole::Stays)
             .collect();
         all.sort_unstable();
@@ -297,7 +302,8 @@ impl Build<'_> {
                 targets.extend(job.positions[p].bare.iter().chain(&job.positions[p].other_fed));
             }
         }
-        for t in tails.iter().map(|t| &g.labour.tails[*t]).filter(|t| boards.contains(&t.board)) {
+        let here = |t: &&Tails| self.board_worked(t).is_some_and(|b| boards.contains(&b));
+        for t in tails.iter().map(|t| &g.labour.tails[*t]).filter(here) {
             for joint in t.breaks.iter().chain(&t.makes) {
                 targets.extend([job.joints[*joint].a, job.joints[*joint].b]);
             }

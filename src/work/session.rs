@@ -421,7 +421,8 @@ impl Builder<'_> {
             let i = self.push(&tails.name, Role::Tails(t), kind, tails.effort.clone(), Crew::Free);
             self.at(i, tails.position);
             self.pieces[i].board = Some(tails.board);
-            self.wait_for(i, ready, tails.board);
+            let open = self.m.job.positions[tails.position].board;
+            self.wait_for(i, ready, open.unwrap_or(tails.board));
             if let Some(mount) = self.find(&Role::Mount(tails.board)) {
                 self.after(i, mount);
             }
