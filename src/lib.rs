@@ -8,6 +8,7 @@
 //!   Session ─ work::session::pieces ─▶ tasks ─ schedule::improve ─▶ times and people
 //! Job, Plan ─ record::write ─▶ record file ─ record::read ─▶ Job, Plan
 //! Job, Plan ─ verify::check ─▶ SoundPlan, or every Breach
+//! SoundPlan, Site ─ document::pack ─▶ papers as HTML
 //! ```
 #![forbid(unsafe_code)]
 
@@ -19,6 +20,7 @@ pub mod network;
 pub mod schedule;
 pub mod work;
 
+pub mod document;
 pub mod search;
 
 pub mod record;

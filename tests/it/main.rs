@@ -3,6 +3,7 @@
 mod generator;
 mod jobfile;
 mod network;
+mod pages;
 mod planning;
 mod records;
 mod schedule;

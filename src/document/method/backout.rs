@@ -1,0 +1,143 @@
+//! How one goes back, or on, from every step with something off.
+
+use crate::document::Input;
+use crate::document::name;
+use crate::document::steps;
+use crate::model::*;
+use crate::plan::{BackOutStep, Subject, Way};
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub struct Turning {
+    visit: String,
+    at: String,
+}
+
+#[derive(Serialize)]
+pub struct Step {
+    number: usize,
+    during: String,
+    way: &'static str,
+    acts: Vec<String>,
+    minutes: String,
+}
+
+/// The point of no return of each visit.
+pub fn turning(input: &Input) -> Vec<Turning> {
+    let points = &input.sound.plan().back_out.points_of_no_return;
+    points
+        .iter()
+        .map(|p| Turning {
+            visit: name::span(input, p.visit),
+            at: match p.at {
+                Some(t) => input.site.clock.full(t),
+                None => "none: at no moment is going back right; go on with the plan".to_owned(),
+            },
+        })
+        .collect()
+}
+
+/// One row a printed step and way, the longest of its tasks standing for all.
+pub fn steps(input: &Input, all: &[steps::Step]) -> Vec<Step> {
+    let plan = input.sound.plan();
+    let mut out = Vec::new();
+    for step in all {
+        for way in [Way::Back, Way::Forward] {
+            let worst: Option<&BackOutStep> = plan
+                .back_out
+                .steps
+                .iter()
+                .filter(|s| s.way == way && step.tasks.contains(&s.task))
+                .max_by_key(|s| s.minutes);
+            if let Some(worst) = worst {
+                out.push(Step {
+                    number: step.number,
+                    during: steps::title(input, step),
+                    way: match way {
+                        Way::Back => "BACK",
+                        Way::Forward => "ON",
+                    },
+                    acts: acts(input, worst),
+                    minutes: name::minutes(worst.minutes),
+                });
+            }
+        }
+    }
+    out
+}
+
+/// What has to be finished by when, and what else: step, time, act.
+pub fn checkpoints(input: &Input, all: &[steps::Step]) -> Vec<[String; 3]> {
+    let plan = input.sound.plan();
+    plan.back_out
+        .checkpoints
+        .iter()
+        .map(|c| {
+            let step = all.iter().find(|s| s.tasks.contains(&c.task));
+            let number = step.map(|s| format!("step {}: ", s.number)).unwrap_or_default();
+            let task = steps::plain_name(plan.tasks.name(c.task));
+            [format!("{number}{task}"), input.site.clock.full(c.latest), c.otherwise.clone()]
+        })
+        .collect()
+}
+
+/// Acts in order, those of one kind in a row told together.
+fn acts(input: &Input, step: &BackOutStep) -> Vec<String> {
+    if step.way == Way::Forward && step.acts.is_empty() {
+        return vec!["Go on with the plan as it stands".to_owned()];
+    }
+    let mut rows: Vec<(TaskKind, Vec<String>)> = Vec::new();
+    for act in &step.acts {
+        let of = subject(input, act.of, step.way);
+        match rows.last_mut() {
+            Some((kind, all)) if *kind == act.kind => {
+                if !all.contains(&of) {
+                    all.push(of);
+                }
+            }
+            _ => rows.push((act.kind, vec![of])),
+        }
+    }
+    rows.into_iter().map(|(kind, of)| format!("{}: {}", words(kind), of.join(", "))).collect()
+}
+
+fn subject(input: &Input, of: Option<Subject>, way: Way) -> String {
+    let job = input.sound.job();
+    match of {
+        None => "as planned".to_owned(),
+        Some(Subject::Circuit(c)) => {
+            let name = name::circuit(input, c);
+            let end = if way == Way::Back { name.old } else { name.new };
+            format!("{} ({end})", name.number)
+        }
+        Some(Subject::Board(b)) => name::board(input, b),
+        Some(Subject::Group(g)) => format!("emergency group {}", job.groups.name(g)),
+        Some(Subject::Position(p)) => name::position(input, p),
+    }
+}
+
+fn words(kind: TaskKind) -> &'static str {
+    use TaskKind::*;
+    match kind {
+        Disconnect => "Take off",
+        Connect => "Terminate",
+        DeadTest => "Dead test",
+        HookUp => "Put on temporary supply",
+        Unhook => "Take off temporary supply",
+        StripOut => "Strip out",
+        Mount => "Mount",
+        ConnectTails => "Tails on",
+        FitSurge => "Fit surge protection",
+        TestBoard => "Dead test of board",
+        FitCovers => "Covers on",
+        Dress => "Dress ways",
+        LiveTest => "Live test",
+        Isolate => "Isolate and lock off",
+        ProveDead => "Prove dead",
+        Energise => "Locks off and energise",
+        FunctionTest => "Function test",
+        Prepare => "Prepare",
+        Identify => "Identify",
+        Hold => "Wait for",
+    }
+}

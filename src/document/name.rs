@@ -1,0 +1,126 @@
+//! What things are called on paper.
+
+use super::Input;
+use crate::model::*;
+use crate::units::{Minutes, Period};
+use serde::Serialize;
+
+/// A circuit as every paper names it.
+#[derive(Clone, Debug, Serialize)]
+pub struct CircuitName {
+    /// Working number.
+    pub number: String,
+    /// `OLD` and its old reference.
+    pub old: String,
+    /// `NEW` and its new reference, or its stated end.
+    pub new: String,
+    /// What it serves.
+    pub serves: String,
+}
+
+/// Working number, old and new reference of a circuit.
+pub fn circuit(input: &Input, c: CircuitId) -> CircuitName {
+    let label = &input.site.circuits[c.index()];
+    let end = input.site.ends.iter().find(|e| e.circuit == c);
+    CircuitName {
+        number: label.number.clone(),
+        old: match &label.old {
+            Some(way) => format!("OLD {}", way.reference),
+            None => "OLD: no way".to_owned(),
+        },
+        new: match (&label.new, end) {
+            (Some(way), _) => format!("NEW {}", way.reference),
+            (None, Some(end)) => format!("NEW: no way, {}", end.end),
+            (None, None) => "NEW: no way".to_owned(),
+        },
+        serves: label.serves.clone(),
+    }
+}
+
+/// A circuit in running text.
+pub fn circuit_text(input: &Input, c: CircuitId) -> String {
+    let name = circuit(input, c);
+    format!("{} ({}, {})", name.number, name.old, name.new)
+}
+
+/// A board with what becomes of it.
+pub fn board(input: &Input, b: BoardId) -> String {
+    let name = input.sound.job().boards.name(b);
+    match input.site.boards[b.index()].role {
+        "STAYS" => format!("{name} (stays)"),
+        role => format!("{role} {name}"),
+    }
+}
+
+/// Somebody who switches or owns a lock.
+pub fn who(input: &Input, who: Who) -> String {
+    match who {
+        Who::Person(p) => input.sound.job().people.name(p).to_owned(),
+        Who::Outsider(o) => format!("{} (third party)", input.sound.job().outsiders.name(o)),
+    }
+}
+
+/// People, by name.
+pub fn people(input: &Input, who: &[PersonId]) -> String {
+    who.iter().map(|p| input.sound.job().people.name(*p)).collect::<Vec<_>>().join(", ")
+}
+
+/// The name that the job gives, with the label where that says more.
+fn labelled(name: &str, label: &str) -> String {
+    if label.is_empty() || label == name {
+        name.to_owned()
+    } else if label.contains(name) {
+        label.to_owned()
+    } else {
+        format!("{name}: {label}")
+    }
+}
+
+/// A device: what and where.
+pub fn device(input: &Input, d: DeviceId) -> String {
+    labelled(input.sound.job().devices.name(d), &input.site.devices[d.index()])
+}
+
+/// A node: what and where.
+pub fn node(input: &Input, n: NodeId) -> String {
+    labelled(input.sound.job().nodes.name(n), &input.site.nodes[n.index()])
+}
+
+/// A position: what and where.
+pub fn position(input: &Input, p: PositionId) -> String {
+    let label = &input.site.positions[p.index()];
+    let text = if label.is_empty() { input.sound.job().positions.name(p) } else { label };
+    match input.sound.job().positions[p].board {
+        Some(b) => match input.site.boards[b.index()].role {
+            "STAYS" => text.to_owned(),
+            role => format!("{role} {text}"),
+        },
+        None => text.to_owned(),
+    }
+}
+
+/// From and to on the site's clock, with the minutes between.
+pub fn span(input: &Input, p: Period) -> String {
+    let clock = &input.site.clock;
+    let same = clock.day(p.from) == clock.day(p.to);
+    let to = if same { clock.time(p.to) } else { clock.short(p.to) };
+    format!("{} to {to} ({})", clock.full(p.from), minutes(p.length()))
+}
+
+/// `45 min`, `2 h`, `5 h 26 min`.
+pub fn minutes(m: Minutes) -> String {
+    match (m.0 / 60, m.0 % 60) {
+        (0, rest) => format!("{rest} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, rest) => format!("{hours} h {rest} min"),
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}

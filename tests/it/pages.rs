@@ -1,0 +1,101 @@
+//! The papers of planned jobs: what every page has to say, and what none may.
+
+use std::path::Path;
+use wayover::document::{self, Input, Paper};
+use wayover::jobfile::{self, Resolved};
+use wayover::model::site::{OpenQuestion, Revision, Severity};
+use wayover::search::{self, Options, Outcome};
+use wayover::verify::{self, SoundPlan};
+
+const FINGERPRINT: &str = "12ab-34cd-56ef";
+
+fn planned(folder: &str) -> (Resolved, SoundPlan) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(folder);
+    let job = jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job");
+    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, Options::default()) else {
+        panic!("no plan for {}", folder.display());
+    };
+    let record = wayover::record::write(&job.job, &plan);
+    let (read_job, read_plan) = wayover::record::read(&record).expect("a good record");
+    let sound = verify::check(&read_job, &read_plan).expect("a sound plan");
+    (job, sound)
+}
+
+fn papers(job: &Resolved, sound: &SoundPlan) -> Vec<Paper> {
+    let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
+    let papers = document::pack(&input).expect("two papers");
+    if let Ok(dir) = std::env::var("WAYOVER_PAPERS") {
+        let dir = Path::new(&dir).join(&job.job.name.replace(' ', "_"));
+        std::fs::create_dir_all(&dir).expect("a writable folder");
+        for paper in &papers {
+            std::fs::write(dir.join(&paper.file), &paper.content).expect("a writable folder");
+        }
+    }
+    papers
+}
+
+#[test]
+fn both_papers_name_the_plan_and_every_circuit() {
+    let (job, sound) = planned("a-boathouse");
+    let papers = papers(&job, &sound);
+    let files: Vec<&str> = papers.iter().map(|p| p.file.as_str()).collect();
+    assert_eq!(files, ["method-statement.html", "lock-off-checklist.html"]);
+    for paper in &papers {
+        assert!(paper.content.contains(FINGERPRINT), "{}", paper.title);
+        assert!(paper.content.contains("<html lang=\"en\">"));
+        assert!(!paper.content.contains("{{") && !paper.content.contains("{%"));
+        for circuit in &job.site.circuits {
+            let old = format!("OLD {}", circuit.old.as_ref().expect("an old way").reference);
+            let new = format!("NEW {}", circuit.new.as_ref().expect("a new way").reference);
+            for text in [&circuit.number, &old, &new] {
+                let text = text.replace('/', "&#x2F;");
+                let plain = text.replace("&#x2F;", "/");
+                assert!(
+                    paper.content.contains(&text) || paper.content.contains(&plain),
+                    "{} in {}",
+                    plain,
+                    paper.title
+                );
+            }
+        }
+    }
+    assert!(papers[0].content.contains("POINT OF NO RETURN"));
+    assert!(papers[1].content.contains("STILL LIVE IN THIS ENCLOSURE"));
+    assert!(papers[1].content.contains("Removal order"));
+}
+
+#[test]
+fn every_lock_of_the_plan_is_on_the_checklist() {
+    let (job, sound) = planned("a-boathouse");
+    let papers = papers(&job, &sound);
+    for lock in sound.plan().locks.names() {
+        assert!(papers[1].content.contains(lock), "{lock}");
+    }
+}
+
+#[test]
+fn markup_in_a_name_stays_text_and_a_draft_says_so() {
+    let (mut job, sound) = planned("a-boathouse");
+    let clean = papers(&job, &sound);
+    assert!(clean.iter().all(|p| !p.content.contains("DRAFT, NOT FOR SITE")));
+    job.site.circuits[0].serves = "<script>alert(1)</script>".to_owned();
+    job.site.paper.revisions.push(Revision {
+        mark: "\"; } </style><b>".to_owned(),
+        on: String::new(),
+        what: String::new(),
+        by: String::new(),
+    });
+    job.site.questions.push(OpenQuestion {
+        severity: Severity::Safety,
+        what: "which way is \"C1\"?".to_owned(),
+        who: String::new(),
+    });
+    let input =
+        Input { sound: &sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
+    for paper in document::pack(&input).expect("two papers") {
+        assert!(!paper.content.contains("<script>"));
+        assert_eq!(paper.content.matches("</style>").count(), 1);
+        assert!(paper.content.contains("DRAFT, NOT FOR SITE"));
+        assert!(paper.content.contains("&lt;script&gt;"));
+    }
+}
