@@ -686,6 +686,9 @@ fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decis
                     else {
                         continue;
                     };
+                    if k > 1 && !only_one {
+                        all.extend(across(g, project, &order, &chosen, people, &state));
+                    }
                     for all_ride in [false, true] {
                         let riding: Vec<Riding> = split
                             .iter()
@@ -738,6 +741,34 @@ fn late_riders(
         }
     }
     all
+}
+
+/// What must not be out for as long as a session takes rides from the first session to the last.
+fn across(
+    g: &Ground,
+    project: &Project,
+    order: &[usize],
+    windows: &[WindowId],
+    people: usize,
+    state: &State,
+) -> Option<Decision> {
+    let pressing = riders::choose(g, project, order, state, &[], false);
+    if pressing.is_empty() {
+        return None;
+    }
+    let rest: Vec<usize> = order.iter().copied().filter(|u| !pressing.contains_key(u)).collect();
+    let split = split(g, project, &rest, windows)?;
+    let off = windows.len() - 1;
+    let late = pressing.into_iter().map(|(unit, supply)| Late { unit, supply, on: 0, off });
+    Some(Decision {
+        windows: windows.to_vec(),
+        riding: vec![Riding::new(); split.len()],
+        split,
+        late: late.collect(),
+        people,
+        offset: Minutes::ZERO,
+        gate: 8,
+    })
 }
 
 /// Gives late units a session of their own, after the first: the earliest window in which all

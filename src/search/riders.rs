@@ -92,12 +92,13 @@ pub fn weight(g: &Ground, project: &Project, unit: usize) -> f64 {
 
 /// Whether a unit serves something that must not be out for long.
 pub fn pressing(g: &Ground, project: &Project, unit: usize) -> bool {
+    let longest = g.job.windows.rows().iter().map(|w| w.period.length().0).max().unwrap_or(0);
     let loads = project.units[unit].iter().flat_map(|c| &g.loads_of[c.index()]);
     let mut limits = loads.map(|l| {
         let load = &g.job.loads[*l];
         (load.life_safety && load.measure.is_none())
-            || load.max_single.is_some_and(|m| m.0 < 240)
-            || load.max_total.is_some_and(|m| m.0 < 240)
+            || load.max_single.is_some_and(|m| m.0 < longest)
+            || load.max_total.is_some_and(|m| m.0 < longest)
     });
     limits.any(|x| x)
 }

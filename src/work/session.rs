@@ -630,8 +630,8 @@ impl Builder<'_> {
             let first = self.s.test.contains(&board);
             let effort = if first { &labour.energise } else { &labour.energise_again }.clone();
             let name = format!("energise {name}");
-            let i =
-                self.push(&name, Role::Energise(board), TaskKind::Energise, effort, Crew::WithLead);
+            let crew = self.with_keepers(effort.people);
+            let i = self.push(&name, Role::Energise(board), TaskKind::Energise, effort, crew);
             self.pieces[i].board = Some(board);
             self.pieces[i].area = self.area_of_board(board);
             for b in before {
@@ -658,6 +658,29 @@ impl Builder<'_> {
                 }
             }
         }
+    }
+
+    /// The lead, whoever has a lock of their own on a temporary supply that nothing rides on any
+    /// more, and so many others: only its owner takes a lock off.
+    fn with_keepers(&self, people: usize) -> Crew {
+        let mut all: Vec<PersonId> = vec![self.s.people[0]];
+        all.extend(self.supplies(|r| r.comes_off).into_iter().map(|s| self.keeper(s)));
+        if all.len() == 1 {
+            return Crew::WithLead;
+        }
+        let may = |p: &PersonId| self.m.job.people[*p].may.contains(&TaskKind::Energise);
+        let others = self.s.people.iter().copied().filter(may);
+        all.extend(others.take(people));
+        let mut seen = Vec::new();
+        all.retain(|p| {
+            !seen.contains(p) && {
+                seen.push(*p);
+                true
+            }
+        });
+        let keepers = 1 + self.supplies(|r| r.comes_off).len();
+        all.truncate(people.max(keepers.min(all.len())));
+        Crew::These(all)
     }
 
     fn covers(&mut self, board: BoardId, effort: Effort) -> usize {

@@ -66,7 +66,8 @@ pub(super) fn loads(b: &mut Build, all: &[CircuitRow]) {
 }
 
 /// The load that a row names, or one of its own. What only feeds emergency luminaires, and a
-/// circuit that is removed or stays off, is no load unless it names one.
+/// circuit that is removed, stays off or was found off (it serves nobody who would miss it), is no
+/// load unless it names one.
 fn load_name(row: &CircuitRow, serves: &BTreeMap<String, usize>) -> Option<String> {
     if let Some(load) = &row.load {
         return Some(load.value.clone());
@@ -76,7 +77,9 @@ fn load_name(row: &CircuitRow, serves: &BTreeMap<String, usize>) -> Option<Strin
     let ended = row.new.as_ref().is_some_and(|n| {
         ["removed", "left off", "found off"].contains(&n.value.to_lowercase().as_str())
     });
-    if only_feeds || ended {
+    let found_off =
+        row.found.as_ref().is_some_and(|f| f.value == crate::jobfile::schema::OnOff::Off);
+    if only_feeds || ended || found_off {
         return None;
     }
     let own = text(&row.serves);
