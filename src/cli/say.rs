@@ -492,7 +492,11 @@ fn met_words(r: &Resolved, met: &Met) -> String {
                 job.windows.name(*window)
             )
         }
-        Met::Link => "the temporary link carries less than what stays on the old board".to_owned(),
+        Met::Supply(supply, window) => format!(
+            "in window `{}`, `{}` would itself go dead",
+            job.windows.name(*window),
+            job.supplies.name(*supply)
+        ),
         Met::Limit(trouble) => trouble_words(r, trouble),
     }
 }

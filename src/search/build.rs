@@ -221,23 +221,27 @@ impl Build<'_> {
             sets.push(old.into_iter().chain(new).collect());
         }
         sets.retain(|s| !s.is_empty());
-        sets.into_iter()
-            .map(|boards| {
-                let locks = self.locks(&boards, off, on, tails, &joined)?;
-                let (mut prove, mut prove_after_strip) = (Vec::new(), Vec::new());
-                for &board in &boards {
-                    let same_place = g.labour.boards[board.index()].role == BoardRole::NewSamePlace
-                        && self.spec.mount.contains(&board);
-                    let positions = self.to_prove(board, tails, &joined.with_locks(&locks));
-                    if same_place {
-                        prove_after_strip.extend(positions);
-                    } else {
-                        prove.extend(positions);
-                    }
+        let locks: Vec<Vec<DeviceId>> = sets
+            .iter()
+            .map(|boards| self.locks(boards, off, on, tails, &joined))
+            .collect::<Result<_, _>>()?;
+        // What one set's locks keep from another set's place has to be proved there too.
+        let locked = joined.with_locks(&locks.concat());
+        let all = sets.into_iter().zip(locks).map(|(boards, locks)| {
+            let (mut prove, mut prove_after_strip) = (Vec::new(), Vec::new());
+            for &board in &boards {
+                let same_place = g.labour.boards[board.index()].role == BoardRole::NewSamePlace
+                    && self.spec.mount.contains(&board);
+                let positions = self.to_prove(board, tails, &locked);
+                if same_place {
+                    prove_after_strip.extend(positions);
+                } else {
+                    prove.extend(positions);
                 }
-                Ok(DeadSet { boards, locks, prove, prove_after_strip })
-            })
-            .collect()
+            }
+            DeadSet { boards, locks, prove, prove_after_strip }
+        });
+        Ok(all.collect())
     }
 
     /// Whether old and new boards can be isolated and come back each on its own.

@@ -48,8 +48,8 @@ pub enum Miss {
     NoTeam(WindowId),
     /// A breaker comes after the last window in which it could be fitted.
     Late(CircuitId),
-    /// The supply of the old board from the new one cannot carry what stays on it.
-    Link,
+    /// A temporary supply would itself go dead in that window.
+    Supply(SupplyId, WindowId),
 }
 
 /// The decisions for one project.
@@ -149,6 +149,16 @@ pub fn build(
             g.job.groups.ids().filter(|x| lost.contains(&g.job.groups[*x].feed)).collect();
         if !g.window_open(window, &lost) {
             return Err(Miss::NoWindow(g.areas_of(&lost)));
+        }
+        let carried = d.riding[i]
+            .values()
+            .copied()
+            .chain(d.late.iter().filter(|l| l.on <= i && i <= l.off).map(|l| l.supply));
+        let live = g.net.live(&state.with_locks(&locks));
+        if let Some(supply) =
+            carried.into_iter().find(|s| !g.net.live_node(&live, g.job.supplies[*s].feed))
+        {
+            return Err(Miss::Supply(supply, window));
         }
         let tag = tag(g, nth, i);
         let timed = fit::fit(g, &state, &session, prepared, &tag, effort)

@@ -166,6 +166,15 @@ fn holds(
     });
     let Some(proof) = proofs.max_by_key(|q| timed.end(*q)) else { return false };
     let seen = timed.crew[i].iter().all(|p| timed.crew[proof].contains(p));
+    // Locks that come off for another board may have been what this proof relied on.
+    let unlocked = (0..timed.pieces.len()).any(|q| {
+        matches!(timed.pieces[q].role, Role::Energise(_) | Role::LocksOff(_))
+            && timed.start[q] >= timed.end(proof)
+            && timed.start[q] < start
+    });
+    if unlocked {
+        return false;
+    }
     let mut there = timed.end(proof);
     for span in visits.get(&position).into_iter().flatten() {
         if span.from >= start {

@@ -123,8 +123,8 @@ pub enum Met {
     Team(WindowId),
     /// A limit was passed.
     Limit(Trouble),
-    /// The temporary link carries too little.
-    Link,
+    /// A temporary supply would itself go dead.
+    Supply(SupplyId, WindowId),
 }
 
 /// A change of the job with which a plan was found.
@@ -337,7 +337,7 @@ pub fn met(misses: &[Miss], troubles: &[Trouble], most: usize) -> Vec<Met> {
                 Met::Task { task, window: *window, by: super::construct::over_by(miss) }
             }
             Miss::NoTeam(window) => Met::Team(*window),
-            Miss::Link => Met::Link,
+            Miss::Supply(supply, window) => Met::Supply(*supply, *window),
             _ => continue,
         };
         if seen.insert(format!("{new:?}")) {

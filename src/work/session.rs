@@ -215,8 +215,12 @@ impl Builder<'_> {
         // Everybody sees every proof; so all isolation comes before the first of them.
         if let Some(last) = last {
             for p in 0..self.pieces.len() {
-                if matches!(self.pieces[p].role, Role::Prove(_)) {
-                    self.after(p, last);
+                // The last device opened may be a securing device of any of them.
+                if let Role::Prove(at) = &self.pieces[p].role {
+                    let discharge = at.iter().map(|p| self.m.job.positions[*p].discharge).max();
+                    let wait = (last, discharge.unwrap_or_default());
+                    self.pieces[p].after.retain(|(before, _)| *before != last);
+                    self.pieces[p].after.push(wait);
                 }
             }
         }
@@ -428,6 +432,9 @@ impl Builder<'_> {
             }
             if let Some(&last) = made.last() {
                 self.after(i, last);
+            }
+            if let Some(strip) = open.and_then(|b| self.find(&Role::StripOut(b))) {
+                self.after(strip, i);
             }
             made.push(i);
         }

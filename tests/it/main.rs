@@ -6,6 +6,7 @@ mod network;
 mod pages;
 mod planning;
 mod records;
+mod rooms;
 mod schedule;
 mod support;
 mod verify;
