@@ -4,6 +4,7 @@ mod check;
 mod load;
 mod new;
 mod plan;
+mod print;
 mod say;
 mod trace;
 mod verify;
@@ -127,6 +128,16 @@ enum Command {
         /// The record, a JSON file.
         record: PathBuf,
     },
+    /// Plan a job, check the plan, and write the papers.
+    Print {
+        /// The job's folder.
+        job: PathBuf,
+        /// The folder for the papers.
+        #[arg(long)]
+        out: PathBuf,
+        #[command(flatten)]
+        search: Search,
+    },
     /// Show what can make a place live, by which way, and which locks make it safe.
     Trace {
         /// The job's folder.
@@ -160,6 +171,9 @@ pub fn run() -> ExitCode {
             plan::run(&job, details, format == Format::Json, search.effort.options(search.seed))
         }
         Command::Verify { record } => verify::run(&record),
+        Command::Print { job, out, search } => {
+            print::run(&job, &out, search.effort.options(search.seed))
+        }
         Command::Trace { job, place, without, at } => {
             trace::run(&job, &place, without.as_deref(), at.as_deref())
         }
