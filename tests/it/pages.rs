@@ -25,7 +25,7 @@ fn papers(job: &Resolved, sound: &SoundPlan) -> Vec<Paper> {
     let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
     let papers = document::pack(&input).expect("two papers");
     if let Ok(dir) = std::env::var("WAYOVER_PAPERS") {
-        let dir = Path::new(&dir).join(&job.job.name.replace(' ', "_"));
+        let dir = Path::new(&dir).join(job.job.name.replace(' ', "_"));
         std::fs::create_dir_all(&dir).expect("a writable folder");
         for paper in &papers {
             std::fs::write(dir.join(&paper.file), &paper.content).expect("a writable folder");
