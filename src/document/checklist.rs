@@ -2,7 +2,7 @@
 
 use super::Input;
 use super::name::{self, CircuitName};
-use super::steps::{self, Step};
+use super::steps::{self, Chapter, Step};
 use crate::model::*;
 use crate::plan::{Act, Proof};
 use crate::units::{Minutes, Period};
@@ -113,23 +113,11 @@ struct Padlock {
 
 /// The checklist's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
-    let visits = input.sound.replay().visits();
-    let mut bounds: Vec<(String, Vec<&Step>)> = Vec::new();
-    for (i, visit) in visits.iter().enumerate() {
-        let later = visits.get(i + 1).map(|v| v.from);
-        let here: Vec<&Step> = all
-            .iter()
-            .filter(|s| {
-                (i == 0 || s.period.from >= visit.from) && later.is_none_or(|l| s.period.from < l)
-            })
-            .collect();
-        bounds.push((format!("Visit {}: {}", i + 1, name::span(input, *visit)), here));
-    }
     View {
         cautions: super::method::cautions(),
-        visits: bounds
+        visits: steps::chapters(input, all)
             .into_iter()
-            .map(|(title, steps)| Visit {
+            .map(|Chapter { title, steps, .. }| Visit {
                 title,
                 sheets: steps.iter().filter_map(|s| sheet(input, s)).collect(),
                 removal: steps.iter().flat_map(|s| removals(input, s)).collect(),

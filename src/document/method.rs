@@ -124,13 +124,12 @@ pub fn cautions() -> Vec<String> {
 /// The method statement's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
     let (job, site) = (input.sound.job(), input.site);
-    let replay = input.sound.replay();
     View {
         cautions: cautions(),
         scope: scope(input),
         boards: boards(input),
         windows: windows(input),
-        work: replay.visits().iter().filter_map(|v| at_work(input, all, *v)).collect(),
+        work: steps::chapters(input, all).iter().filter_map(|c| at_work(input, c)).collect(),
         areas: areas(input),
         roles: roles(input),
         contacts: site
@@ -248,13 +247,13 @@ fn windows(input: &Input) -> Vec<[String; 2]> {
 }
 
 /// The work of a visit, from its first step to its last.
-fn at_work(input: &Input, all: &[Step], visit: Period) -> Option<String> {
-    let here: Vec<&Step> =
-        all.iter().filter(|s| visit.from <= s.period.from && s.period.from <= visit.to).collect();
+fn at_work(input: &Input, chapter: &steps::Chapter) -> Option<String> {
+    let here = &chapter.steps;
     let from = here.iter().map(|s| s.period.from).min()?;
     let to = here.iter().map(|s| s.period.to).max()?;
     let (first, last) = (here.first()?.number, here.last()?.number);
-    Some(format!("Steps {first} to {last}: {}", name::span(input, Period { from, to })))
+    let what = if chapter.visit.is_some() { "" } else { ", outside the visits" };
+    Some(format!("Steps {first} to {last}{what}: {}", name::span(input, Period { from, to })))
 }
 
 fn areas(input: &Input) -> Vec<[String; 4]> {
@@ -514,23 +513,23 @@ fn lighting(input: &Input) -> Vec<[String; 3]> {
         .collect()
 }
 
+/// Who lets the work go on at a hold.
+fn hold_by(input: &Input, step: &Step) -> String {
+    let task = step.tasks.first().map(|t| input.sound.plan().tasks.name(*t));
+    let mut holds = input.labour.holds.iter();
+    let hold = holds.find(|h| task.is_some_and(|t| t.contains(h.name.as_str())));
+    hold.map(|h| h.who.clone()).unwrap_or_default()
+}
+
 /// Where nobody goes on before somebody has spoken or signed.
 fn holds(input: &Input, all: &[Step]) -> Vec<Hold> {
     let mut out = Vec::new();
     for step in all {
         let who = match step.kind {
-            Some(TaskKind::Hold) => {
-                let task = step.tasks.first().map(|t| input.sound.plan().tasks.name(*t));
-                let hold = input
-                    .labour
-                    .holds
-                    .iter()
-                    .find(|h| task.is_some_and(|t| t.contains(h.name.as_str())));
-                hold.map(|h| h.who.clone()).unwrap_or_default()
-            }
+            Some(TaskKind::Hold) => hold_by(input, step),
             Some(TaskKind::ProveDead) => "all readings written down; every pair dead".to_owned(),
             Some(TaskKind::Energise) => {
-                "everybody clear; covers as the step says; dead tests passed and signed".to_owned()
+                "everybody clear and told; work finished, dead tests passed and signed".to_owned()
             }
             _ => continue,
         };
@@ -584,8 +583,8 @@ fn supplies(input: &Input) -> Vec<Supply> {
                 },
                 from: name::node(input, s.feed),
                 figures: format!(
-                    "{} ways, {} A, lead {} m{rcd}; loop impedance limit {} Ω",
-                    s.ways,
+                    "{}, {} A, lead {} m{rcd}; loop impedance limit {} Ω",
+                    if s.ways == 1 { "1 way".to_owned() } else { format!("{} ways", s.ways) },
                     plain(&s.rating.0),
                     plain(&s.length.0),
                     plain(&s.loop_limit.0)

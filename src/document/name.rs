@@ -1,6 +1,7 @@
 //! What things are called on paper.
 
 use super::Input;
+use crate::model::site::WayLabel;
 use crate::model::*;
 use crate::units::{Minutes, Period};
 use serde::Serialize;
@@ -22,16 +23,19 @@ pub struct CircuitName {
 pub fn circuit(input: &Input, c: CircuitId) -> CircuitName {
     let label = &input.site.circuits[c.index()];
     let end = input.site.ends.iter().find(|e| e.circuit == c);
+    let stays = |way: &WayLabel| input.site.boards[way.board.index()].role == "STAYS";
     CircuitName {
         number: label.number.clone(),
         old: match &label.old {
+            Some(way) if label.new.is_none() && stays(way) => format!("STAYS {}", way.reference),
             Some(way) => format!("OLD {}", way.reference),
             None => "OLD: no way".to_owned(),
         },
-        new: match (&label.new, end) {
-            (Some(way), _) => format!("NEW {}", way.reference),
-            (None, Some(end)) => format!("NEW: no way, {}", end.end),
-            (None, None) => "NEW: no way".to_owned(),
+        new: match (&label.new, &label.old, end) {
+            (Some(way), ..) => format!("NEW {}", way.reference),
+            (None, Some(way), _) if stays(way) => "not moved".to_owned(),
+            (None, _, Some(end)) => format!("NEW: no way, {}", end.end),
+            (None, _, None) => "NEW: no way".to_owned(),
         },
         serves: label.serves.clone(),
     }
@@ -65,38 +69,54 @@ pub fn people(input: &Input, who: &[PersonId]) -> String {
     who.iter().map(|p| input.sound.job().people.name(*p)).collect::<Vec<_>>().join(", ")
 }
 
-/// The name that the job gives, with the label where that says more.
-fn labelled(name: &str, label: &str) -> String {
-    if label.is_empty() || label == name {
-        name.to_owned()
-    } else if label.contains(name) {
-        label.to_owned()
-    } else {
-        format!("{name}: {label}")
+/// The label of a thing, or else its name, with OLD or NEW before every board that it mentions.
+fn labelled(input: &Input, name: &str, label: &str) -> String {
+    with_roles(input, if label.is_empty() { name } else { label })
+}
+
+/// Text with OLD or NEW before the names of the boards in it.
+pub fn with_roles(input: &Input, text: &str) -> String {
+    let boards = &input.sound.job().boards;
+    let mut all: Vec<BoardId> = boards.ids().collect();
+    all.sort_by_key(|b| std::cmp::Reverse(boards.name(*b).len()));
+    let part = |c: char| c.is_alphanumeric() || c == '-';
+    let mut out = String::new();
+    let mut rest = text;
+    'text: while let Some(next) = rest.chars().next() {
+        let free = !out.ends_with(part) && !out.ends_with("OLD ") && !out.ends_with("NEW ");
+        for b in all.iter().filter(|_| free) {
+            let name = boards.name(*b);
+            let Some(after) = rest.strip_prefix(name) else { continue };
+            if !name.is_empty() && !after.starts_with(part) {
+                let role = input.site.boards[b.index()].role;
+                if role != "STAYS" {
+                    out.push_str(role);
+                    out.push(' ');
+                }
+                out.push_str(name);
+                rest = after;
+                continue 'text;
+            }
+        }
+        out.push(next);
+        rest = &rest[next.len_utf8()..];
     }
+    out
 }
 
 /// A device: what and where.
 pub fn device(input: &Input, d: DeviceId) -> String {
-    labelled(input.sound.job().devices.name(d), &input.site.devices[d.index()])
+    labelled(input, input.sound.job().devices.name(d), &input.site.devices[d.index()])
 }
 
 /// A node: what and where.
 pub fn node(input: &Input, n: NodeId) -> String {
-    labelled(input.sound.job().nodes.name(n), &input.site.nodes[n.index()])
+    labelled(input, input.sound.job().nodes.name(n), &input.site.nodes[n.index()])
 }
 
 /// A position: what and where.
 pub fn position(input: &Input, p: PositionId) -> String {
-    let label = &input.site.positions[p.index()];
-    let text = if label.is_empty() { input.sound.job().positions.name(p) } else { label };
-    match input.sound.job().positions[p].board {
-        Some(b) => match input.site.boards[b.index()].role {
-            "STAYS" => text.to_owned(),
-            role => format!("{role} {text}"),
-        },
-        None => text.to_owned(),
-    }
+    labelled(input, input.sound.job().positions.name(p), &input.site.positions[p.index()])
 }
 
 /// From and to on the site's clock, with the minutes between.

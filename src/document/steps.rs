@@ -112,14 +112,22 @@ pub fn steps<'a>(input: &Input<'a>) -> Vec<Step<'a>> {
             Act::Finish { .. } => {}
             act => {
                 let index = by(act).and_then(|b| b.task).and_then(|t| of.get(&t).copied());
-                let index = index.or_else(|| match act {
-                    Act::BoxLock(..) | Act::BoxUnlock(..) => steps
-                        .iter()
-                        .rposition(|s| s.kind.is_some_and(|k| k.mode() == Mode::Switching)),
-                    _ => steps.len().checked_sub(1).filter(|i| {
-                        let last = &steps[*i];
-                        last.kind.is_none() && last.period.to == event.at
-                    }),
+                // Own locks that go on a box as the isolation ends belong to it.
+                let index = index.or_else(|| {
+                    let isolation = steps.iter().rposition(|s| {
+                        s.kind == Some(TaskKind::Isolate) && s.period.to == event.at
+                    });
+                    isolation.filter(|_| matches!(act, Act::BoxLock(..)))
+                });
+                let index = index.or_else(|| {
+                    let last = steps.last()?;
+                    let first = last.acts.first().map(|e| &e.act);
+                    let like = first.is_some_and(|a| {
+                        std::mem::discriminant(a) == std::mem::discriminant(act)
+                            || !boxed(a) && !boxed(act)
+                    });
+                    let same = last.kind.is_none() && last.period.to == event.at && like;
+                    same.then(|| steps.len() - 1)
                 });
                 let index = index.unwrap_or_else(|| {
                     steps.push(Step {
@@ -163,6 +171,10 @@ pub fn by(act: &Act) -> Option<By> {
     }
 }
 
+fn boxed(act: &Act) -> bool {
+    matches!(act, Act::BoxLock(..) | Act::BoxUnlock(..) | Act::HandBack(..))
+}
+
 /// The circuits of a step, each once, in the order in which they come.
 pub fn circuits(input: &Input, step: &Step) -> Vec<CircuitId> {
     let plan = input.sound.plan();
@@ -180,11 +192,20 @@ pub fn title(input: &Input, step: &Step) -> String {
     use TaskKind::*;
     let (job, plan) = (input.sound.job(), input.sound.plan());
     let Some(kind) = step.kind else {
-        let back = step.acts.iter().any(|e| matches!(e.act, Act::HandBack(..)));
-        return if back { "Hand back to the users" } else { "Act of the third party" }.to_owned();
+        return match step.acts.first().map(|e| &e.act) {
+            Some(Act::HandBack(..)) => "Hand back to the users",
+            Some(Act::BoxLock(..)) => "Own lock on the lock box before work",
+            Some(Act::BoxUnlock(..)) => "Own lock off the lock box: work done, clear",
+            _ => "Act of the third party",
+        }
+        .to_owned();
     };
     let first = step.tasks.first().map(|t| &plan.tasks[*t]);
-    let task_name = step.tasks.first().map(|t| plain_name(plan.tasks.name(*t))).unwrap_or_default();
+    let task_name = step
+        .tasks
+        .first()
+        .map(|t| name::with_roles(input, &plain_name(plan.tasks.name(*t))))
+        .unwrap_or_default();
     let board = first
         .and_then(|t| t.board.or_else(|| t.position.and_then(|p| job.positions[p].board)))
         .map(|b| name::board(input, b));
@@ -355,7 +376,7 @@ pub fn key_text(input: &Input, key: crate::plan::Key, owner: Who) -> String {
 fn joint(input: &Input, j: JointId) -> String {
     let job = input.sound.job();
     let Some((c, place)) = job.joints[j].of else {
-        return format!("Termination {}", job.joints.name(j));
+        return format!("Termination {}", name::with_roles(input, job.joints.name(j)));
     };
     let circuit = name::circuit(input, c);
     match place {
@@ -369,4 +390,46 @@ fn joint(input: &Input, j: JointId) -> String {
             )
         }
     }
+}
+
+/// Steps in a row that share a heading.
+pub struct Chapter<'s, 'a> {
+    /// Its heading.
+    pub title: String,
+    /// The visit, if supplies are cut in it.
+    pub visit: Option<Period>,
+    /// Its steps.
+    pub steps: Vec<&'s Step<'a>>,
+}
+
+/// The steps by visit; work outside every visit at which something is switched stands apart.
+pub fn chapters<'s, 'a>(input: &Input, all: &'s [Step<'a>]) -> Vec<Chapter<'s, 'a>> {
+    let inside = |v: &Period, s: &Step| v.from <= s.period.from && s.period.from <= v.to;
+    let visits: Vec<Period> = input
+        .sound
+        .replay()
+        .visits()
+        .iter()
+        .filter(|v| all.iter().any(|s| inside(v, s) && s.kind == Some(TaskKind::Isolate)))
+        .copied()
+        .collect();
+    let mut out: Vec<Chapter> = Vec::new();
+    for step in all {
+        let visit = visits.iter().position(|v| inside(v, step));
+        let period = visit.map(|i| visits[i]);
+        match out.last_mut() {
+            Some(last) if last.visit == period => last.steps.push(step),
+            _ => {
+                let title = match visit {
+                    Some(i) => format!("Visit {}: {}", i + 1, name::span(input, visits[i])),
+                    None => format!(
+                        "Work outside the visits, from {}",
+                        input.site.clock.full(step.period.from)
+                    ),
+                };
+                out.push(Chapter { title, visit: period, steps: vec![step] });
+            }
+        }
+    }
+    out
 }

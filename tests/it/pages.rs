@@ -78,6 +78,7 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
     let (mut job, sound) = planned("a-boathouse");
     let clean = papers(&job, &sound);
     assert!(clean.iter().all(|p| !p.content.contains("DRAFT, NOT FOR SITE")));
+    job.job.name = "a draft".to_owned();
     job.site.circuits[0].serves = "<script>alert(1)</script>".to_owned();
     job.site.paper.revisions.push(Revision {
         mark: "\"; } </style><b>".to_owned(),
@@ -90,12 +91,22 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
         what: "which way is \"C1\"?".to_owned(),
         who: String::new(),
     });
-    let input =
-        Input { sound: &sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
-    for paper in document::pack(&input).expect("two papers") {
+    for paper in papers(&job, &sound) {
         assert!(!paper.content.contains("<script>"));
         assert_eq!(paper.content.matches("</style>").count(), 1);
         assert!(paper.content.contains("DRAFT, NOT FOR SITE"));
         assert!(paper.content.contains("&lt;script&gt;"));
+    }
+}
+
+#[test]
+fn a_job_of_several_visits_has_a_removal_order_for_each() {
+    let (job, sound) = planned("c-music-school");
+    let papers = papers(&job, &sound);
+    let removals = papers[1].content.matches("Removal order. Visit").count();
+    assert!(removals > 1);
+    assert_eq!(removals, papers[0].content.matches("<h3>Visit").count());
+    for place in ["HOLD: ", "Group EM-"] {
+        assert!(papers[0].content.contains(place), "{place}");
     }
 }

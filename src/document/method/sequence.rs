@@ -27,7 +27,10 @@ struct Printed {
     instrument: String,
     acts: Vec<Line>,
     rows: Vec<Row>,
-    timed: bool,
+    /// Whether any row has an act.
+    acted: bool,
+    /// What is live in the enclosure while the step goes on.
+    live: Vec<String>,
     /// Said before the step.
     bars: Vec<String>,
 }
@@ -47,34 +50,27 @@ struct Row {
     acts: String,
 }
 
-/// The visits with their printed steps; work between visits goes with the visit before it.
+/// The visits with their printed steps, and the work outside them.
 pub fn visits(input: &Input, all: &[Step]) -> Vec<Visit> {
-    let visits = input.sound.replay().visits();
+    let points = &input.sound.plan().back_out.points_of_no_return;
     let mut out: Vec<Visit> = Vec::new();
-    let mut told: Vec<bool> = vec![false; input.sound.plan().back_out.points_of_no_return.len()];
-    for (i, visit) in visits.iter().enumerate() {
-        let mut steps = Vec::new();
-        for step in all.iter().filter(|s| {
-            (i == 0 || s.period.from >= visit.from)
-                && visits.get(i + 1).is_none_or(|v| s.period.from < v.from)
-        }) {
+    for chapter in steps::chapters(input, all) {
+        let mut told = false;
+        let mut printed_steps = Vec::new();
+        for step in &chapter.steps {
             let mut bars = Vec::new();
-            for (k, point) in input.sound.plan().back_out.points_of_no_return.iter().enumerate() {
-                let Some(at) = point.at else { continue };
-                if !told[k] && at <= step.period.from && point.visit.overlaps(*visit) {
-                    told[k] = true;
-                    bars.push(format!(
-                        "POINT OF NO RETURN, {}: until then go back if work is late; after it go on",
-                        input.site.clock.short(at)
-                    ));
-                }
+            let point = points.iter().find(|p| chapter.visit.is_some_and(|v| p.visit.overlaps(v)));
+            if let Some(at) = point.and_then(|p| p.at).filter(|at| !told && *at <= step.period.from)
+            {
+                told = true;
+                bars.push(format!(
+                    "POINT OF NO RETURN, {}: until then go back if work is late; after it go on",
+                    input.site.clock.short(at)
+                ));
             }
-            steps.push(printed(input, step, bars));
+            printed_steps.push(printed(input, step, bars));
         }
-        if !steps.is_empty() {
-            let title = format!("Visit {}: {}", i + 1, name::span(input, *visit));
-            out.push(Visit { title, steps });
-        }
+        out.push(Visit { title: chapter.title, steps: printed_steps });
     }
     out
 }
@@ -91,7 +87,10 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
             true => clock.time(step.period.to),
             false => clock.short(step.period.to),
         },
-        people: name::people(input, &step.people.iter().copied().collect::<Vec<_>>()),
+        people: match step.kind {
+            Some(TaskKind::Hold) => super::hold_by(input, step),
+            _ => name::people(input, &step.people.iter().copied().collect::<Vec<_>>()),
+        },
         place: steps::place(input, step),
         hold: step.kind == Some(TaskKind::Hold),
         instrument: name::list(&instruments),
@@ -101,7 +100,8 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
             .filter(|e| rows.is_empty() || !of_a_row(input, step, &e.act))
             .map(|e| Line { time: clock.time(e.at), what: steps::act_text(input, &e.act) })
             .collect(),
-        timed: rows.len() > 1,
+        acted: rows.iter().any(|r| !r.acts.is_empty()),
+        live: live(input, step),
         rows,
         bars,
     }
@@ -151,4 +151,19 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
             }
         })
         .collect()
+}
+
+/// Conductors enclosed at the place of the step that are live at some minute of it, and those
+/// fed from elsewhere.
+fn live(input: &Input, step: &Step) -> Vec<String> {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
+    let mut nodes: Vec<NodeId> = Vec::new();
+    for t in step.tasks.iter().filter(|t| plan.tasks[**t].kind.mode() == Mode::Dead) {
+        let fed = plan.tasks[*t].position.map(|p| job.positions[p].other_fed.as_slice());
+        nodes.extend(fed.unwrap_or_default());
+        nodes.extend(plan.claims.still_live.get(t).into_iter().flatten());
+    }
+    nodes.sort_unstable();
+    nodes.dedup();
+    nodes.into_iter().map(|n| name::node(input, n)).collect()
 }
