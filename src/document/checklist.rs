@@ -175,7 +175,7 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
             Act::Prove(by, proof) => {
                 out.proofs.push(proving(input, proof, time, name::who(input, by.who)));
             }
-            Act::Unlock(..) => out.pointer = true,
+            Act::Unlock(..) | Act::BoxUnlock(..) => out.pointer = true,
             _ => {}
         }
     }
