@@ -12,7 +12,9 @@ const FINGERPRINT: &str = "12ab-34cd-56ef";
 fn planned(folder: &str) -> (Resolved, SoundPlan) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(folder);
     let job = jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job");
-    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, Options::default()) else {
+    // As hard as the program looks unless told otherwise.
+    let options = Options { moves: 3_000, tries: 30, seed: 1 };
+    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
         panic!("no plan for {}", folder.display());
     };
     let record = wayover::record::write(&job.job, &plan);
