@@ -61,6 +61,23 @@ impl Now<'_> {
         }
     }
 
+    /// Whether an act can happen as things stand; of one that cannot, S2 tells all.
+    pub fn possible(&self, act: &Act) -> bool {
+        let device = |d: &DeviceId| &self.devices[d.index()];
+        let by_hand = |d: &DeviceId| self.site.job.devices[*d].self_acting.is_none();
+        match act {
+            Act::Open(_, d) => device(d).closed && by_hand(d),
+            Act::Close(_, d) => !device(d).closed && device(d).locks.is_empty() && by_hand(d),
+            Act::Lock(_, d, ..) => !device(d).closed,
+            Act::Unlock(_, d, lock) => device(d).locks.iter().any(|l| l.lock == *lock),
+            Act::BoxLock(by, b) => !self.boxes[b.index()].contains(&by.who),
+            Act::BoxUnlock(by, b) => self.boxes[b.index()].contains(&by.who),
+            Act::Make(_, j) => !self.joints[j.index()],
+            Act::Break(_, j) => self.joints[j.index()],
+            _ => true,
+        }
+    }
+
     fn start(
         &mut self,
         id: TaskId,
@@ -104,6 +121,12 @@ impl Now<'_> {
             out.add(Kind::NotRunning, self, facts![id]);
             return;
         }
+        let apart: Vec<JointId> =
+            self.loose.iter().filter(|(_, by)| **by == Some(id)).map(|(joint, _)| *joint).collect();
+        for joint in apart {
+            self.loose.remove(&joint);
+            self.rejoint(joint);
+        }
         let (t, event) = (self.t, self.event);
         let mut began = 0;
         if let Some(run) = &mut self.runs[id.index()] {
@@ -112,12 +135,6 @@ impl Now<'_> {
         }
         self.running.retain(|r| *r != id);
         self.proving.retain(|(_, task)| *task != id);
-        let apart: Vec<JointId> =
-            self.loose.iter().filter(|(_, by)| **by == id).map(|(joint, _)| *joint).collect();
-        for joint in apart {
-            self.loose.remove(&joint);
-            self.rejoint(joint);
-        }
         let task = self.site.task(id);
         if !pass {
             return;
@@ -126,6 +143,7 @@ impl Now<'_> {
             let state = &mut self.circuits[c.index()];
             match task.kind {
                 TaskKind::Disconnect => state.disconnected = true,
+                TaskKind::Connect => state.connected = Some(event),
                 TaskKind::DeadTest => state.tested = Some(began),
                 TaskKind::HookUp => {
                     state.hooked = Some(event);
@@ -151,7 +169,9 @@ impl Now<'_> {
 
     fn switch(&mut self, device: DeviceId, close: bool, out: &mut Report) {
         let state = &self.devices[device.index()];
-        if close && !state.locks.is_empty() {
+        if self.site.job.devices[device].self_acting.is_some() {
+            out.add(Kind::ActsByItself, self, facts![device]);
+        } else if close && !state.locks.is_empty() {
             out.add(Kind::ClosedLocked, self, facts![device]);
         } else if state.closed == close {
             out.add(
@@ -213,9 +233,11 @@ impl Now<'_> {
         }
         self.joints[joint.index()] = make;
         self.loose.remove(&joint);
-        if let Some(task) = by.task.filter(|t| !make && self.is_running(*t)) {
-            self.loose.insert(joint, task);
+        if !make {
+            // Until the task ends its ends are not insulated and apart; without one, never.
+            self.loose.insert(joint, by.task);
         }
+        self.joined = true;
         self.rejoint(joint);
         if let Some((c, place)) = self.site.job.joints[joint].of {
             let state = &mut self.circuits[c.index()];

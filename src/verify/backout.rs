@@ -2,7 +2,7 @@
 
 use super::breach::{Kind, Report, facts};
 use super::cost::Worked;
-use super::limits::back_in_time;
+use super::limits::{back_in_time, left_off};
 use super::outages::Outage;
 use super::site::Site;
 use crate::model::*;
@@ -34,7 +34,13 @@ pub(super) fn b1_back_out(
             out.add_at(Kind::PointTwice, Some(p.visit.from), None, facts![p.visit.from]);
             continue;
         }
-        let within = p.at.is_none_or(|t| p.visit.from <= t && t <= p.visit.to);
+        // Ways and tails are whole until strip out begins; after that nothing goes back.
+        let stripped = worked.iter().any(|(task, _, start, _)| {
+            site.task(*task).kind == TaskKind::StripOut
+                && p.visit.contains(*start)
+                && p.at.is_some_and(|t| *start < t)
+        });
+        let within = !stripped && p.at.is_none_or(|t| p.visit.from <= t && t <= p.visit.to);
         if !site.visits.contains(&p.visit) || !within {
             out.add_at(Kind::PointOutsideVisit, p.at, None, facts![p.visit.from]);
         }
@@ -42,8 +48,18 @@ pub(super) fn b1_back_out(
     }
     let spans: Vec<Vec<Period>> =
         outages.iter().map(|o| o.iter().map(|o| o.whole).collect()).collect();
+    // A load that the job leaves off comes back by neither way.
+    let ending: Vec<Vec<Period>> = site
+        .job
+        .loads
+        .iter()
+        .map(|(id, load)| {
+            let stays = |o: &&Period| left_off(site.job, load) && o.to >= site.job.span.to;
+            spans[id.index()].iter().filter(|o| !stays(o)).copied().collect()
+        })
+        .collect();
     for m in moments(site, worked) {
-        let needs = needed_forward(&spans, m.first, m.last);
+        let needs = needed_forward(&ending, m.first, m.last);
         let mut steps = back_out.steps.iter().filter(|s| s.task == m.task);
         let Some(step) = steps.next() else {
             if needs.is_some() {
@@ -70,11 +86,6 @@ pub(super) fn b1_back_out(
             }
             Way::Forward => {}
             Way::Back => back(site, worked, step, m, &spans, out),
-        }
-    }
-    for step in &back_out.steps {
-        if !worked.iter().any(|(task, ..)| *task == step.task) {
-            out.add_at(Kind::StepOfNothing, None, None, facts![step.task]);
         }
     }
     for c in &back_out.checkpoints {

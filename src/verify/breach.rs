@@ -105,6 +105,7 @@ kinds! {
         OpenAlready "{0} is opened, but is open";
         ClosedAlready "{0} is closed, but is closed already";
         ClosedLocked "{0} is closed, but is locked";
+        ActsByItself "{0} acts by itself, and is not worked by hand";
         LockedClosed "{0} is closed when lock {1} goes on";
         NotLockable "{0} cannot be locked, but lock {1} goes on";
         LockInUse "lock {0} goes on, but is on already";
@@ -130,7 +131,7 @@ kinds! {
         BeforeItsTime "{0} starts before {1} is finished and passed";
         OutOfOrder "{0} starts before {1}, which comes first, is finished and passed";
         NothingToUnhook "{0} starts, but its circuit is on no temporary supply";
-        StillRiding "{0} starts while its circuit is on a temporary supply";
+        StillJoined "{0} starts while termination {1} of its circuit is there";
         NotDelivered "{0} starts before {1} is delivered";
         NoWorkingSpace "{0} finds no working space at {1}";
         IllFormed "{0} lacks the position, circuit, board or group that its kind needs";
@@ -147,6 +148,7 @@ kinds! {
         NoTimeToWalk "{0} has not the {2} to walk to {1}";
         NoBreak "{0} works {1} without a break";
         NotFinished "{0} is never finished";
+        NotPassed "{0} is not passed, and not done again";
         NeverBegun "{0} is never begun";
         NotMoved "circuit {0} is not on its new way alone by the end of the last window";
         NotTested "circuit {0} is not connected, dead-tested and live-tested by the end of the last window";
@@ -264,10 +266,9 @@ kinds! {
     }
     B1 {
         PointTwice "the visit at {0} has two points of no return";
-        PointOutsideVisit "the point of no return for the visit at {0} is of no visit, or outside it";
+        PointOutsideVisit "the point of no return for the visit at {0} is of no visit, outside it, or after a strip-out has begun";
         NoStep "{0} has no back-out, but a load is out";
         StepTwice "{0} has two back-outs";
-        StepOfNothing "there is a back-out of {0}, which is never carried out";
         StepLength "the back-out of {0} does not take the {1} that it states";
         BackOutTaskTooShort "in the back-out of {0} a task takes {1}, less than the {2} planned";
         ShouldGoBack "{0} is before the point of no return, but goes forward";
@@ -359,6 +360,13 @@ impl Report {
     /// A breach found at the event now applied.
     pub fn add(&mut self, kind: Kind, now: &Now, facts: Vec<Fact>) {
         self.add_at(kind, Some(now.t), now.event.checked_sub(1), facts);
+    }
+
+    /// A breach that is told once of its subject, whatever its other facts.
+    pub fn once(&mut self, kind: Kind, now: &Now, of: Fact, facts: Vec<Fact>) {
+        if self.seen.insert((kind, vec![of])) {
+            self.add(kind, now, facts);
+        }
     }
 
     /// A breach with a time of its own, or none.

@@ -48,10 +48,10 @@ pub(super) fn after(group: &Group, step: &ChargeStep, minutes: Minutes) -> Exact
     match step.does {
         Charging::AtRest => step.charge.clone(),
         Charging::Lit | Charging::Tested => (&step.charge - minutes.exact()).max(Exact::zero()),
-        Charging::Fed if group.recharge.0 <= 0 => rated.max(step.charge.clone()),
+        Charging::Fed if group.recharge.0 <= 0 => rated,
         Charging::Fed => {
             let gained = &step.charge + &rated * minutes.exact() / group.recharge.exact();
-            gained.min(rated.max(step.charge.clone()))
+            gained.min(rated)
         }
     }
 }
@@ -67,7 +67,7 @@ impl Ledger {
                 for (from, does) in charging[g.index()].changes() {
                     let charge = match steps.last() {
                         Some(last) => after(group, last, from - last.from),
-                        None => group.charge.clone(),
+                        None => group.charge.clone().min(group.rated.exact()),
                     };
                     if steps.last().is_some_and(|s| s.from == from) {
                         steps.pop();

@@ -24,7 +24,7 @@ pub(super) fn cover(now: &Now, task: TaskId) -> Cover {
     };
     let b = &site.job.boards[board];
     let allowed = b.one_way.is_some() && row.circuit.is_some() && row.position == Some(b.ways);
-    if allowed && site.bare[b.ways.index()].iter().any(|c| now.unsure(*c)) {
+    if allowed && site.bare[b.ways.index()].iter().any(|c| now.lit[*c]) {
         Cover::OneWay(board)
     } else {
         Cover::Whole
@@ -54,6 +54,9 @@ pub(super) fn exposed(now: &Now, task: TaskId) -> Vec<Conductor> {
         for member in &site.own[c.index()].group {
             all.extend(own(now, *member));
         }
+    }
+    for joint in &site.works[task.index()] {
+        all.extend(ends(site, *joint));
     }
     all.sort_unstable();
     all.dedup();
@@ -116,12 +119,11 @@ pub(super) fn ends(site: &Site, joint: JointId) -> Vec<Conductor> {
 /// W1 and W9, asked after every event that could change the answer.
 pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
     let site = now.site;
-    if let Act::Make(_, joint) | Act::Break(_, joint) = act {
-        for c in ends(site, *joint) {
-            if now.unsure(c) {
-                out.add(Kind::EndNotSecured, now, facts![*joint, site.wiring.at[c].0]);
-            }
-        }
+    if let Act::Make(_, joint) | Act::Break(_, joint) = act
+        && now.joined
+        && let Some(c) = ends(site, *joint).into_iter().find(|c| now.unsure(*c))
+    {
+        out.add(Kind::EndNotSecured, now, facts![*joint, site.wiring.at[c].0]);
     }
     let started = matches!(act, Act::Start { .. });
     if !now.resecured && !started {
@@ -129,11 +131,9 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
     }
     let dead: Vec<TaskId> = now.dead_tasks().collect();
     for task in dead {
-        for c in exposed(now, task) {
-            if now.unsure(c) {
-                let position = site.open[task.index()].first().copied();
-                out.add(Kind::NotSecured, now, facts![task, site.wiring.at[c].0; position]);
-            }
+        // One conductor tells it; which others are not safe either is seen when this is mended.
+        if let Some(c) = exposed(now, task).into_iter().find(|c| now.unsure(*c)) {
+            out.once(Kind::NotSecured, now, task.into(), facts![task, site.wiring.at[c].0]);
         }
     }
     one_way(now, out);

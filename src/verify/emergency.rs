@@ -58,7 +58,7 @@ impl Emergency {
                 out.add(Kind::RestWhileFed, now, facts![*group]);
             }
             Act::Open(by, device) => {
-                let Some(task) = by.task.filter(|t| now.is_running(*t)) else { return };
+                let Some(task) = by.task else { return };
                 let row = now.site.task(task);
                 let Some(group) = row.group.filter(|_| row.kind == TaskKind::FunctionTest) else {
                     return;
@@ -75,6 +75,12 @@ impl Emergency {
 
     pub fn after(&mut self, now: &Now, act: &Act, out: &mut Report) {
         match act {
+            Act::Open(by, device) if now.devices[device.index()].closed => {
+                // It could not be opened after all.
+                if let Some(opened) = by.task.and_then(|t| self.opened.get_mut(&t)) {
+                    opened.remove(device);
+                }
+            }
             Act::Close(by, device) => {
                 if let Some(closed) =
                     by.task.and_then(|t| self.opened.get_mut(&t)).and_then(|o| o.get_mut(device))
@@ -82,7 +88,9 @@ impl Emergency {
                     *closed = true;
                 }
             }
-            Act::Start { task, .. } => {
+            Act::Start { task, .. }
+                if now.run(*task).is_some_and(|r| r.start_event == now.event) =>
+            {
                 if let Some(area) = now.site.task(*task).area {
                     self.work[area.index()].insert(*task, None);
                 }
@@ -184,12 +192,12 @@ fn mode(now: &Now, g: GroupId) -> Charging {
         let row = now.site.task(*t);
         row.kind == TaskKind::FunctionTest && row.group == Some(g)
     });
-    if testing {
+    if now.rest[g.index()] {
+        Charging::AtRest
+    } else if testing {
         Charging::Tested
     } else if now.circuit_live(now.site.job.groups[g].feed) {
         Charging::Fed
-    } else if now.rest[g.index()] {
-        Charging::AtRest
     } else {
         Charging::Lit
     }

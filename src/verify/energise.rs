@@ -94,9 +94,9 @@ impl Switching {
     }
 
     pub fn after(&mut self, now: &Now, act: &Act, out: &mut Report) {
-        if let Act::Finish { task, pass: true } = act {
+        if let Act::Finish { task, .. } = act {
             let row = now.site.task(*task);
-            if row.kind == TaskKind::TestBoard {
+            if row.kind == TaskKind::TestBoard && now.passed(*task) {
                 self.tested.extend(now.site.board_of(row));
             }
         }
@@ -137,8 +137,7 @@ impl Switching {
             let (node, wire) = site.wiring.at[*c];
             if wire.is_line()
                 && site.job.nodes[node].wires.has(Wire::N)
-                && site.job.nodes[node].source().is_none()
-                && !now.neutral_back(of(node, Wire::N))
+                && !self.neutral_first(now, node, *c)
             {
                 out.add(Kind::LineBeforeNeutral, now, facts![node]);
             }
@@ -155,6 +154,17 @@ impl Switching {
                 }
             }
         }
+    }
+
+    /// Whether the neutral of a node leads back to every source that makes its line live.
+    fn neutral_first(&self, now: &Now, node: NodeId, line: Conductor) -> bool {
+        let site = now.site;
+        let sources = now.live.feeds(line).iter();
+        sources.filter(|f| f.hot && now.sources[f.source.index()]).all(|f| {
+            f.source == node
+                || !site.job.nodes[f.source].wires.has(Wire::N)
+                || now.neutral_to(of(node, Wire::N), f.source)
+        })
     }
 
     /// An off-load device must not make or break the current of a circuit, nor of a parallel path.

@@ -77,9 +77,14 @@ fn search(
             }
         }
     }
+    let mut between: BTreeSet<DeviceId> = BTreeSet::new();
     let mut known: Vec<(BTreeSet<Conductor>, bool)> = Vec::new();
     for (device, far) in edge {
-        if met.devices.contains(&device) || region.contains(&far) {
+        if met.devices.contains(&device) {
+            continue;
+        }
+        if region.contains(&far) {
+            between.insert(device);
             continue;
         }
         let leads = match known.iter().find(|(seen, _)| seen.contains(&far)) {
@@ -95,6 +100,10 @@ fn search(
         if leads {
             met.devices.insert(device);
         }
+    }
+    // A device between two of the conductors asked about lies on a path from the one of them.
+    if !met.devices.is_empty() || met.open {
+        met.devices.extend(between);
     }
     met.passed = within.into_iter().map(|(d, _, _)| d).collect();
     met

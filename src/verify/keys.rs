@@ -50,6 +50,7 @@ fn relied_on(now: &Now, device: DeviceId, lock: LockId, owner: Who, out: &mut Re
 pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
     let site = now.site;
     if let Act::Make(by, joint) | Act::Break(by, joint) = act
+        && now.joined
         && let Who::Person(person) = by.who
         && let Some(held) = now.held.get(&person)
         && by.task.is_some_and(|t| now.is_running(t))
@@ -70,7 +71,8 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
             let Some(held) = now.held.get(person) else { continue };
             // What nobody has locked off is W1's to tell.
             if let Some(c) = exposed.iter().find(|c| held.fed(**c) && !now.unsure(**c)) {
-                out.add(Kind::NotHeld, now, facts![task, *person, site.wiring.at[*c].0]);
+                let facts = facts![task, *person, site.wiring.at[*c].0];
+                out.once(Kind::NotHeld, now, task.into(), facts);
             }
         }
     }

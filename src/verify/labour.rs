@@ -148,10 +148,21 @@ pub(super) fn left_undone(now: &Now, out: &mut Report) {
             Some(run) if run.end.is_none() => {
                 out.add_at(Kind::NotFinished, Some(run.start), None, facts![id]);
             }
+            // What a failed test of a board or group means, W4 and E4 tell.
+            Some(_) if matches!(row.kind, TestBoard | FunctionTest) => {}
+            Some(_) if !now.passed(id) && !again(now, row) => {
+                out.add_at(Kind::NotPassed, None, None, facts![id]);
+            }
             None if !optional && !left_off => {
                 out.add_at(Kind::NeverBegun, None, None, facts![id]);
             }
             _ => {}
         }
     }
+}
+
+/// Whether another task of the same kind and subject has passed: what failed was done again.
+fn again(now: &Now, row: &Task) -> bool {
+    let subject = |t: &Task| (t.kind, t.circuit, t.board, t.group, t.position);
+    now.site.plan.tasks.iter().any(|(id, t)| subject(t) == subject(row) && now.passed(id))
 }

@@ -57,13 +57,20 @@ fn w5_pair(now: &Now, first: TaskId, second: TaskId, out: &mut Report) {
     }
     let tests_circuit = matches!(a.kind, TaskKind::DeadTest | TaskKind::HookUp);
     if let (true, Some(c), Some(d)) = (tests_circuit, a.circuit, b.circuit)
-        && site.own[c.index()].group.contains(&d)
+        && (site.own[c.index()].group.contains(&d) || shares_way(now, c, d))
     {
         out.add(Kind::TestedAtWork, now, facts![first, second]);
     }
     if a.kind == TaskKind::TestBoard && board.is_some() && site.board_of(b) == board {
         out.add(Kind::TestedAtWork, now, facts![first, second]);
     }
+}
+
+/// Whether two circuits are on one way, so that what is put on the one is on the other.
+fn shares_way(now: &Now, a: CircuitId, b: CircuitId) -> bool {
+    let own = &now.site.own;
+    let (a, b) = (&own[a.index()].lines, &own[b.index()].lines);
+    a.iter().any(|x| b.iter().any(|y| now.solid(*x, *y)))
 }
 
 /// With the cover off and no shrouds nobody but the people on a live test is at the board.
@@ -121,9 +128,10 @@ pub(super) fn w13_lasting(now: &Now, out: &mut Report) {
 
 /// Whether a node is bare at a board that is there.
 fn taken_over(now: &Now, node: NodeId) -> bool {
-    now.site.job.positions.rows().iter().any(|p| {
-        p.board.is_some_and(|b| now.mounted[b.index()] && !now.stripped[b.index()])
-            && super::site::nodes_bare(p).any(|n| n == node)
+    now.site.job.boards.ids().any(|b| {
+        now.mounted[b.index()]
+            && !now.stripped[b.index()]
+            && now.site.board_nodes(b).contains(&node)
     })
 }
 

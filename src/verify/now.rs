@@ -48,6 +48,8 @@ pub(super) struct Run {
 pub(super) struct CircuitState {
     /// Event of the last joint made or removed.
     pub last_joint: Option<usize>,
+    /// End of the last connect passed.
+    pub connected: Option<usize>,
     /// Start of the last dead test passed.
     pub tested: Option<usize>,
     /// End of the last hook up passed.
@@ -73,8 +75,8 @@ pub(super) struct Now<'a> {
     /// When the first of the locks now on a device went on.
     pub locked_at: Vec<Option<usize>>,
     pub joints: Vec<bool>,
-    /// Joints taken off by a task that still runs: not yet insulated and apart.
-    pub loose: BTreeMap<JointId, TaskId>,
+    /// Joints taken off, by the task that has not ended since: not yet insulated and apart.
+    pub loose: BTreeMap<JointId, Option<TaskId>>,
     pub runs: Vec<Option<Run>>,
     pub running: Vec<TaskId>,
     pub boxes: Vec<BTreeSet<Who>>,
@@ -95,6 +97,8 @@ pub(super) struct Now<'a> {
     pub relit: BTreeMap<Conductor, bool>,
     /// This event changed what is connected in `live`, in `sure`, or in somebody's `held`.
     pub rewired: bool,
+    /// This event made or removed a joint.
+    pub joined: bool,
     pub resecured: bool,
     pub regrasped: bool,
 }
@@ -157,6 +161,7 @@ impl<'a> Now<'a> {
             lit: vec![false; w.at.len()],
             relit: BTreeMap::new(),
             rewired: true,
+            joined: false,
             resecured: true,
             regrasped: true,
         };
@@ -177,6 +182,7 @@ impl<'a> Now<'a> {
     pub fn begin(&mut self) {
         self.relit.clear();
         self.rewired = false;
+        self.joined = false;
         self.resecured = false;
         self.regrasped = false;
     }
@@ -323,6 +329,22 @@ impl<'a> Now<'a> {
         }
     }
 
+    /// Whether two conductors are joined by joints and unbroken connections alone.
+    pub fn solid(&self, a: Conductor, b: Conductor) -> bool {
+        let w = &self.site.wiring;
+        let mut seen = BTreeSet::from([a]);
+        let mut queue = vec![a];
+        while let Some(c) = queue.pop() {
+            for &(lane, other) in &w.next[c] {
+                let open = matches!(w.lanes[lane].part, Part::Switched(_));
+                if !open && self.live.on(lane) && seen.insert(other) {
+                    queue.push(other);
+                }
+            }
+        }
+        seen.contains(&b)
+    }
+
     /// Joints that are made; `sure` also counts one that is not yet insulated and apart.
     pub fn rejoint(&mut self, joint: JointId) {
         let site = self.site;
@@ -385,7 +407,22 @@ impl<'a> Now<'a> {
 
     /// Whether a neutral has a path to the neutral of a running source.
     pub fn neutral_back(&self, c: Conductor) -> bool {
-        self.live.feeds(c).iter().any(|f| f.wire == Wire::N && self.sources[f.source.index()])
+        let back = |c: Conductor| {
+            let feeds = self.live.feeds(c).iter();
+            feeds.filter(|f| f.wire == Wire::N).any(|f| self.sources[f.source.index()])
+        };
+        // A machine that feeds back has an earthed neutral of its own, where paths end.
+        back(c)
+            || self.site.wiring.ends_at.get(&c).is_some_and(|ends| ends.iter().any(|e| back(*e)))
+    }
+
+    /// Whether a neutral has a path to that of one source.
+    pub fn neutral_to(&self, c: Conductor, source: NodeId) -> bool {
+        let leads = |c: Conductor| {
+            self.live.feeds(c).iter().any(|f| f.wire == Wire::N && f.source == source)
+        };
+        leads(c)
+            || self.site.wiring.ends_at.get(&c).is_some_and(|ends| ends.iter().any(|e| leads(*e)))
     }
 
     /// Whether a protective conductor reaches the main earthing terminal.
@@ -419,8 +456,9 @@ impl<'a> Now<'a> {
         let state = &self.circuits[c.index()];
         let Some(last) = state.last_joint else { return true };
         let none_made = self.site.own[c.index()].joints.iter().all(|j| !self.joints[j.index()]);
-        state.tested.is_some_and(|e| e > last)
-            || state.hooked.is_some_and(|e| e > last)
+        let since = |e: Option<usize>| e.is_some_and(|e| e > last);
+        (since(state.tested) && since(state.connected))
+            || since(state.hooked)
             || (none_made && state.disconnected)
     }
 }

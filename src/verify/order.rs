@@ -7,6 +7,9 @@ use crate::plan::{Act, By};
 use std::collections::BTreeSet;
 
 pub(super) fn before(now: &Now, act: &Act, out: &mut Report) {
+    if !now.possible(act) {
+        return;
+    }
     match act {
         Act::Start { task, who, instrument } if now.run(*task).is_none() => {
             start(now, *task, who, *instrument, out);
@@ -186,7 +189,7 @@ fn well_formed(t: &Task) -> bool {
     position && circuit && board && group
 }
 
-/// A joint is worked in a task that is there for it, where one of its ends is bare.
+/// A joint is worked in a task that is there for it; one of no circuit where one end is bare.
 fn joint_of_task(now: &Now, by: By, id: JointId, make: bool, out: &mut Report) {
     let site = now.site;
     let joint = &site.job.joints[id];
@@ -206,9 +209,14 @@ fn joint_of_task(now: &Now, by: By, id: JointId, make: bool, out: &mut Report) {
         }
         None => row.circuit.is_none(),
     };
-    let bare = site.open[task.index()].iter().chain(&row.position).any(|p| {
-        super::site::nodes_bare(&site.job.positions[*p]).any(|n| n == joint.a || n == joint.b)
-    });
+    let board = site.board_of(row);
+    let bare = joint.of.is_some()
+        || row
+            .position
+            .iter()
+            .flat_map(|p| super::site::nodes_bare(&site.job.positions[*p]))
+            .chain(board.into_iter().flat_map(|b| site.board_nodes(b)))
+            .any(|n| n == joint.a || n == joint.b);
     if !kind_fits || !bare {
         out.add(Kind::JointMismatch, now, facts![id, task]);
     }

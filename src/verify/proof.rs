@@ -4,6 +4,7 @@ use super::breach::{Kind, Report, facts};
 use super::dead::{self, Cover};
 use super::first_met::securing;
 use super::now::Now;
+use super::site::Site;
 use super::wiring::{Conductor, of};
 use crate::model::*;
 use crate::plan::{Act, Proof};
@@ -118,14 +119,14 @@ impl Proofs {
         match act {
             Act::Prove(by, proof) => self.prove(now, by.task, proof, out),
             Act::Start { task, .. } => {
-                for p in &now.site.open[task.index()] {
+                for p in there(now.site, *task) {
                     self.idle_since[p.index()] = None;
                 }
             }
             Act::Finish { task, .. } => self.leave(now, *task),
             _ => {}
         }
-        if now.resecured || matches!(act, Act::Start { .. } | Act::Prove(..)) {
+        if now.resecured || now.rewired || matches!(act, Act::Start { .. } | Act::Prove(..)) {
             self.ask(now, out);
         }
     }
@@ -147,29 +148,12 @@ impl Proofs {
 
     fn leave(&mut self, now: &Now, task: TaskId) {
         let site = now.site;
-        let mut places: Vec<PositionId> = site.open[task.index()].clone();
-        places.extend(self.proved_by(now, task));
-        for p in places {
-            let others = now.running.iter().any(|other| {
-                site.open[other.index()].contains(&p)
-                    || now.proving.iter().any(|(q, by)| *q == p && by == other)
-            });
+        for p in there(site, task) {
+            let others = now.running.iter().any(|other| there(site, *other).any(|q| q == p));
             if !others {
                 self.idle_since[p.index()] = Some(now.t);
             }
         }
-    }
-
-    fn proved_by(&self, now: &Now, task: TaskId) -> Vec<PositionId> {
-        let events = &now.site.plan.events[..now.event.min(now.site.plan.events.len())];
-        let from = now.run(task).map_or(0, |r| r.start_event.saturating_sub(1));
-        events[from..]
-            .iter()
-            .filter_map(|e| match &e.act {
-                Act::Prove(by, proof) if by.task == Some(task) => Some(proof.position),
-                _ => None,
-            })
-            .collect()
     }
 
     fn prove(&mut self, now: &Now, task: Option<TaskId>, proof: &Proof, out: &mut Report) {
@@ -240,7 +224,8 @@ impl Proofs {
         }
         self.relied.extend(&around);
         self.around.insert(place, around);
-        let people = task.map_or(Vec::new(), |t| now.people(t).to_vec());
+        let people =
+            task.filter(|t| now.is_running(*t)).map_or(Vec::new(), |t| now.people(t).to_vec());
         self.valid.entry(place).or_default().push(Held { at: now.t, people });
         self.idle_since[proof.position.index()] = None;
     }
@@ -288,6 +273,11 @@ impl Proofs {
         let circuit = now.site.task(task).circuit;
         circuit.is_some_and(|c| covers((position, Some(c)))) || covers((position, None))
     }
+}
+
+/// Where a task is, for the idle time of proofs: what it lays open, and what it proves.
+fn there(site: &Site, task: TaskId) -> impl Iterator<Item = PositionId> {
+    site.open[task.index()].iter().chain(&site.proves[task.index()]).copied()
 }
 
 /// Every pair out of a point's conductors and earth, written either way round.

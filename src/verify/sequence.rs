@@ -35,7 +35,11 @@ pub(super) fn start(now: &Now, id: TaskId, out: &mut Report) {
         }
         match row.kind {
             Unhook if now.rides(c).is_none() => out.add(Kind::NothingToUnhook, now, facts![id]),
-            Connect if now.rides(c).is_some() => out.add(Kind::StillRiding, now, facts![id]),
+            Connect | HookUp => {
+                for joint in site.own[c.index()].joints.iter().filter(|j| now.joints[j.index()]) {
+                    out.add(Kind::StillJoined, now, facts![id, *joint]);
+                }
+            }
             _ => {}
         }
     }

@@ -3,7 +3,7 @@
 
 use super::wiring::{Conductor, Wiring, of};
 use crate::model::*;
-use crate::plan::Plan;
+use crate::plan::{Act, Plan};
 use crate::units::{Minutes, Period};
 
 /// Whether a statement was made: a blank text states nothing.
@@ -37,6 +37,10 @@ pub(super) struct Site<'a> {
     pub bare: Vec<Vec<Conductor>>,
     /// By task: the positions that it lays open; none for what is no dead work.
     pub open: Vec<Vec<PositionId>>,
+    /// By task: the joints that it makes or removes.
+    pub works: Vec<Vec<JointId>>,
+    /// By task: the positions that it proves.
+    pub proves: Vec<Vec<PositionId>>,
     /// Windows that overlap or touch, as one.
     pub visits: Vec<Period>,
     /// Boards that a task of the plan mounts.
@@ -66,10 +70,25 @@ impl<'a> Site<'a> {
                 .collect(),
             wiring,
             open: Vec::new(),
+            works: vec![Vec::new(); plan.tasks.len()],
+            proves: vec![Vec::new(); plan.tasks.len()],
             visits: visits(job),
             mounted_by_plan: vec![false; job.boards.len()],
         };
         site.open = plan.tasks.rows().iter().map(|t| site.lays_open(t)).collect();
+        for event in &plan.events {
+            if let Act::Make(by, joint) | Act::Break(by, joint) = &event.act
+                && let Some(task) = by.task
+                && job.joints[*joint].of.is_none_or(|(c, _)| plan.tasks[task].circuit == Some(c))
+            {
+                site.works[task.index()].push(*joint);
+            }
+            if let Act::Prove(by, proof) = &event.act
+                && let Some(task) = by.task
+            {
+                site.proves[task.index()].push(proof.position);
+            }
+        }
         for task in plan.tasks.rows() {
             if let (TaskKind::Mount, Some(b)) = (task.kind, site.board_of(task)) {
                 site.mounted_by_plan[b.index()] = true;
@@ -107,7 +126,7 @@ impl<'a> Site<'a> {
     pub fn dead(&self, task: &Task) -> bool {
         task.kind.mode() == Mode::Dead
             && !(task.kind == TaskKind::FitCovers
-                && self.board_of(task).or(task.board).is_some_and(|b| self.both_shrouded(b)))
+                && self.board_of(task).is_some_and(|b| self.both_shrouded(b)))
     }
 
     fn lays_open(&self, task: &Task) -> Vec<PositionId> {
@@ -191,13 +210,7 @@ fn own(job: &Job, circuit: CircuitId) -> Own {
         .filter(|(_, j)| j.of.is_some_and(|(c, _)| c == circuit))
         .map(|(id, _)| id)
         .collect();
-    let mut nodes = row.nodes.clone();
-    if nodes.is_empty() {
-        // All that the job tells of such a circuit are its joints: the far end is its own.
-        nodes = joints.iter().map(|j| job.joints[*j].b).collect();
-        nodes.sort_unstable();
-        nodes.dedup();
-    }
+    let nodes = row.nodes.clone();
     let wires = |keep: fn(Wire) -> bool| -> Vec<Conductor> {
         nodes
             .iter()

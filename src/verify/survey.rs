@@ -72,7 +72,10 @@ fn circuit(now: &Now, c: CircuitId, out: &mut Report) {
     let before = old.map(|j| order(site, c, *j));
     for joint in &own.joints {
         let changed = match &before {
-            Some(before) => order(site, c, *joint) != *before,
+            Some(before) => {
+                let after = order(site, c, *joint);
+                before.iter().any(|(l, b)| after.iter().any(|(m, a)| l == m && a != b))
+            }
             None => job.joints[*joint].wires.changes_lines(),
         };
         if own_lines(site, c) == 3 && changed {

@@ -181,8 +181,7 @@ impl Temporary {
             }
         }
         let fullest = per_line.into_values().max().unwrap_or_else(Exact::zero);
-        let drop =
-            &supply.mv_per_a_m * &supply.length.0 * fullest * &supply.diversity / whole(1000);
+        let drop = &supply.mv_per_a_m * &supply.length.0 * fullest / whole(1000);
         if drop > supply.drop_limit.0 {
             let drop = crate::units::Volts(drop);
             out.add(Kind::Drop, now, facts![s, drop, supply.drop_limit.clone()]);

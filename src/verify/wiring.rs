@@ -6,6 +6,7 @@
 
 use super::site::stated;
 use crate::model::*;
+use std::collections::BTreeMap;
 
 /// A conductor: a row of [`Wiring::at`].
 pub(super) type Conductor = usize;
@@ -52,6 +53,8 @@ pub(super) struct Wiring {
     pub next: Vec<Vec<(usize, Conductor)>>,
     pub of_device: Vec<Vec<usize>>,
     pub of_joint: Vec<Vec<usize>>,
+    /// Ends of the lanes at a reliably earthed neutral.
+    pub ends_at: BTreeMap<Conductor, Vec<Conductor>>,
     /// Whether some source can put voltage on a neutral.
     pub hot_neutral: bool,
 }
@@ -65,6 +68,7 @@ impl Wiring {
             next: Vec::new(),
             of_device: vec![Vec::new(); job.devices.len()],
             of_joint: vec![Vec::new(); job.joints.len()],
+            ends_at: BTreeMap::new(),
             hot_neutral: false,
         };
         for (id, node) in job.nodes.iter() {
@@ -115,7 +119,11 @@ impl Wiring {
         }
         let [ca, cb] = [a, b].map(|(node, wire)| match self.feed[of(node, wire)] {
             // Paths along an earthed neutral end at its source: an end for this lane alone.
-            Some(feed) if !feed.hot => self.conductor(node, wire, Some(feed)),
+            Some(feed) if !feed.hot => {
+                let end = self.conductor(node, wire, Some(feed));
+                self.ends_at.entry(of(node, wire)).or_default().push(end);
+                end
+            }
             _ => of(node, wire),
         });
         let lane = self.lanes.len();

@@ -2,11 +2,13 @@
 
 mod generator;
 mod jobfile;
+mod mutants;
 mod network;
 mod pages;
 mod planning;
 mod records;
 mod rooms;
 mod schedule;
+mod second_opinion;
 mod support;
 mod verify;

@@ -340,10 +340,10 @@ class Replay:
         d = self.rec.devices[e["device"]]
         if d["id"] in s.closed:
             return "on a device that is closed"
-        if not d["lockable"]:
-            return "on a device that cannot be locked"
         if e["lock"] in s.locks:
             return "with a lock that is in use"
+        if not d["lockable"]:     # told, and then taken as on: what follows is no news
+            self.report("S2", e["t"], f"lock on {d['id']}, which cannot be locked")
         s.locks[e["lock"]] = (d["id"], e["who"], e["box"])
 
     def _do_unlock(self, s, e):
@@ -406,8 +406,8 @@ class Replay:
             return None
         if e["group"] in s.rest:
             return "of a group at rest"
-        if not g["rest_mode"]:
-            return "of a group that cannot be put at rest"
+        if not g["rest_mode"]:    # told, and then taken as at rest
+            self.report("S2", e["t"], f"rest of {g['id']}, which cannot be put at rest")
         s.rest.add(e["group"])      # `_after` ends it at once if the feed is live
         return None
 

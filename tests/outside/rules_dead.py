@@ -43,14 +43,16 @@ def work_nodes(run, s, task):
 def w1_and_w3(run, report, t, step, s):
     """W1: bare and own conductors secured. W3: for each person, by the locks that they hold.
 
-    The rest of the neutral group is W1's alone: a partner that is live is no question of keys.
+    What nobody has locked off is W1's alone: it is no question of keys.
     """
     for task, _, who in dead_tasks(run, s):
         nodes, group = work_nodes(run, s, task)
-        for c in run.unsecured_of(s, nodes + group, s.locked())[:1]:
+        bare = run.unsecured_of(s, nodes + group, s.locked())
+        for c in bare[:1]:
             report("W1", t, f"{task['id']}: {c} is not secured")
         for p in who:
-            for c in run.unsecured_of(s, nodes, s.locked_by(p))[:1]:
+            mine = [c for c in run.unsecured_of(s, nodes + group, s.locked_by(p)) if c not in bare]
+            for c in mine[:1]:
                 report("W3", t, f"{task['id']}: {c} is not secured by locks that {p} holds")
         if one_way(run, s, task):
             w9(run, report, t, s, task, who)
@@ -105,6 +107,14 @@ def w3_keys(run, report, step):
             report("W3", step.t, f"lock {e['lock']} of {owner} taken off by {e['who']}")
         if box is not None and before.boxes.get(box):
             report("W3", step.t, f"key of {e['lock']} comes out of a locked box")
+        others = [k for k, lock in before.locks.items() if k != e["lock"] and lock[0] == e["device"]
+                  and e["device"] in before.locked_by(owner)
+                  and (lock[1] == owner if lock[2] is None else owner in before.boxes[lock[2]])]
+        for task, _, who in dead_tasks(run, before):
+            nodes, group = work_nodes(run, before, task)
+            if owner in who and not others \
+                    and e["device"] in run.securing(before, tuple(nodes + group)):
+                report("W3", step.t, f"{task['id']} relies on {e['lock']}")
 
 
 # --- W4, W5, W6 ------------------------------------------------------------------------------
@@ -160,7 +170,7 @@ def w5_state(run, report, t, s):
     for k, (_, who, _) in s.running.items():
         task = rec.tasks[k]
         board = rec.board_of(task)
-        others = [(o, w) for o, _, w in dead_tasks(run, s) if o["id"] != k]
+        others = [(o, w) for o, _, w in dead_tasks(run, s) if o["id"] != k and set(w) - set(who)]
         switched = (task["kind"] == "live_test" or
                     task["kind"] in ("isolate", "energise", "function_test"))
         if switched and board is not None:
@@ -170,7 +180,7 @@ def w5_state(run, report, t, s):
         if task["kind"] == "live_test" and board is not None and board in s.cover_off \
                 and not rec.shrouded(rec.boards[board]):
             for o, (_, people, _) in s.running.items():
-                if o != k and people and rec.board_of(rec.tasks[o]) == board:
+                if o != k and set(people) - set(who) and rec.board_of(rec.tasks[o]) == board:
                     report("W5", t, f"{o} at board {board} with its cover off during {k}")
         if task["kind"] in ("dead_test", "hook_up") and task["circuit"] is not None:
             group = rec.neutral_group(task["circuit"])
@@ -203,7 +213,7 @@ def w5_switched(run, report, step):
     if board is None:
         return
     for task, _, who in dead_tasks(run, step.before):
-        if run.rec.board_of(task) == board and task["id"] != step.event["task"]:
+        if run.rec.board_of(task) == board and set(who) - {step.event["who"]}:
             report("W5", step.t, f"board {board} is switched during {task['id']}")
 
 

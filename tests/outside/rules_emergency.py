@@ -97,7 +97,7 @@ class Charge:
 
     def __init__(self, run, group):
         self.points = []       # (t0, t1, charge at t0, charge at t1, at rest)
-        charge = Fraction(group["charge"])
+        charge = min(Fraction(group["charge"]), Fraction(group["rated"]))
         for t0, t1, s in run.spans:
             for a, b, level, at_rest, charge in self.segment(run, group, s, t0, t1, charge):
                 self.points.append((a, b, level, charge, at_rest))

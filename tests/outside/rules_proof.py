@@ -33,7 +33,8 @@ class Proofs:
 
     def there(self, k):
         task = self.rec.tasks[k]
-        return set(self.rec.lays_open(task)) | self.proves.get(k, set())
+        laid = self.rec.lays_open(task) if self.rec.is_dead(task) else []
+        return set(laid) | self.proves.get(k, set())
 
     def void(self, pos):
         for key in list(self.valid):
@@ -107,6 +108,8 @@ class Proofs:
         why = self.bad(step, key, running)
         if why:
             self.bad_why = (e["position"], why)
+            if running is not None:
+                self.report("W2", t, f"{e['position']}: {why}")
             return
         have = self.run.securing(s, self.nodes(key))
         for d in have:
@@ -130,6 +133,8 @@ class Proofs:
             points = [n for n in self.rec.way_nodes(circuit) if n in at]
             if not points:
                 return "the circuit has no way there"
+        if not points and self.rec.bare(pos):
+            return "there is no point to prove"
         for n in points:
             names = [w for w in READINGS_ORDER
                      if w == "E" or w in self.run.net.wires.get(n, ())]
