@@ -1,18 +1,21 @@
 //! The papers of a checked plan: view structs filled here, set by the templates.
 //!
 //! Every paper takes a [`SoundPlan`], so nothing unchecked can be printed. The templates do no
-//! arithmetic; what a page says in words is put together here.
+//! arithmetic; what a page says in words is put together here. A paper is a line in [`PAPERS`], a
+//! module with a `view`, and a template of the same stem; a file that is no paper (a drawing, a
+//! calendar) is a line in [`EXTRAS`].
 
 mod checklist;
+mod head;
 mod method;
 mod name;
 mod steps;
 
-use crate::model::Site;
-use crate::model::{Id, Labour};
+use crate::model::{Id, Labour, Site};
 use crate::verify::SoundPlan;
 use serde::Serialize;
-use tera::{Context, Tera};
+use steps::Step;
+use tera::{Context, Tera, TeraResult, Value};
 
 /// What the papers are made of.
 pub struct Input<'a> {
@@ -26,120 +29,139 @@ pub struct Input<'a> {
     pub fingerprint: &'a str,
 }
 
+/// Everything that is written for a plan.
+pub struct Pack {
+    /// The papers, in the order of the index.
+    pub papers: Vec<Paper>,
+    /// Files that go with them.
+    pub extras: Vec<Extra>,
+    /// The page that tells what each is for.
+    pub index: String,
+}
+
 /// A paper, ready to be written.
+#[derive(Serialize)]
 pub struct Paper {
     /// Name of its file.
     pub file: String,
     /// Its title.
-    pub title: String,
+    pub title: &'static str,
+    /// Who carries it.
+    pub reader: &'static str,
+    /// What it is for.
+    pub purpose: &'static str,
     /// HTML.
+    #[serde(skip)]
     pub content: String,
 }
 
-/// What every page of a paper carries.
+/// A file that is no paper: a drawing, a calendar.
 #[derive(Serialize)]
-struct Head {
-    title: String,
-    job: String,
-    number: String,
-    company: String,
-    client: String,
-    place: String,
-    author: String,
-    approver: String,
-    revision: String,
-    revision_on: String,
-    fingerprint: String,
-    draft: bool,
-    survey: String,
-    /// `@page` margin text, as a CSS string.
-    margin: String,
-    other: String,
+pub struct Extra {
+    /// Name of its file.
+    pub file: String,
+    /// What it is for.
+    pub purpose: String,
+    /// What is in it.
+    #[serde(skip)]
+    pub content: String,
 }
 
-/// The two papers of a plan.
+/// How a paper is made.
+struct Recipe {
+    stem: &'static str,
+    title: &'static str,
+    reader: &'static str,
+    purpose: &'static str,
+    template: &'static str,
+    view: fn(&Input, &[Step]) -> TeraResult<Value>,
+}
+
+/// A recipe: the stem of its template and file, its module, its title, who carries it, what for.
+macro_rules! paper {
+    ($stem:literal, $module:ident, $title:literal, $reader:literal, $purpose:literal) => {
+        Recipe {
+            stem: $stem,
+            title: $title,
+            reader: $reader,
+            purpose: $purpose,
+            template: include_str!(concat!("../templates/", $stem, ".html")),
+            view: |input, steps| Value::try_from_serializable(&$module::view(input, steps)),
+        }
+    };
+}
+
+/// All papers, in the order of the index.
+#[rustfmt::skip]
+const PAPERS: &[Recipe] = &[
+    // For the client and the file.
+    paper!("method-statement", method, "Method statement", "Client, supervisor, file",
+        "What is done, when, by whom, and how one goes back."),
+
+    // Carried on the job.
+    paper!("lock-off-checklist", checklist, "Lock-off checklist", "Whoever isolates and proves",
+        "Every point of isolation, lock, key and reading, and the removal order."),
+
+    // For the doors of the boards.
+
+    // For the building and its people.
+
+    // Filled in on the job, kept afterwards.
+
+];
+
+/// Makes files that are no papers.
+type Maker = fn(&Input, &[Step]) -> anyhow::Result<Vec<Extra>>;
+
+/// All makers of extra files.
+const EXTRAS: &[Maker] = &[];
+
+/// Templates that are no papers.
+const FRAMES: [(&str, &str); 2] = [
+    ("base.html", include_str!("../templates/base.html")),
+    ("index.html", include_str!("../templates/index.html")),
+];
+
+/// What the index page shows.
+#[derive(Serialize)]
+struct Index<'a> {
+    papers: &'a [Paper],
+    extras: &'a [Extra],
+}
+
+/// All papers of a plan.
 ///
 /// # Errors
 ///
 /// If the site's labels do not fit the plan's job, or a template fails.
-pub fn pack(input: &Input) -> anyhow::Result<Vec<Paper>> {
+pub fn pack(input: &Input) -> anyhow::Result<Pack> {
     fits(input)?;
     let mut tera = Tera::default();
-    tera.add_raw_templates([
-        ("base.html", include_str!("../templates/base.html")),
-        ("method-statement.html", include_str!("../templates/method-statement.html")),
-        ("lock-off-checklist.html", include_str!("../templates/lock-off-checklist.html")),
-    ])?;
+    tera.add_raw_templates(FRAMES)?;
+    for recipe in PAPERS {
+        tera.add_raw_template(&format!("{}.html", recipe.stem), recipe.template)?;
+    }
     let steps = steps::steps(input);
-    let method = method::view(input, &steps);
-    let checklist = checklist::view(input, &steps);
-    Ok(vec![
-        set(&tera, input, "method-statement", ["Method statement", "Lock-off checklist"], &method)?,
-        set(
-            &tera,
-            input,
-            "lock-off-checklist",
-            ["Lock-off checklist", "Method statement"],
-            &checklist,
-        )?,
-    ])
+    let mut papers = Vec::new();
+    for Recipe { stem, title, reader, purpose, view, .. } in PAPERS {
+        let file = format!("{stem}.html");
+        let content = set(&tera, input, stem, title, view(input, &steps)?)?;
+        papers.push(Paper { file, title, reader, purpose, content });
+    }
+    let mut extras = Vec::new();
+    for make in EXTRAS {
+        extras.extend(make(input, &steps)?);
+    }
+    let view = Value::try_from_serializable(&Index { papers: &papers, extras: &extras })?;
+    let index = set(&tera, input, "index", "The papers of this plan", view)?;
+    Ok(Pack { papers, extras, index })
 }
 
-fn set(
-    tera: &Tera,
-    input: &Input,
-    stem: &str,
-    [title, other]: [&str; 2],
-    view: &impl Serialize,
-) -> anyhow::Result<Paper> {
-    let file = format!("{stem}.html");
+fn set(tera: &Tera, input: &Input, stem: &str, title: &str, view: Value) -> TeraResult<String> {
     let mut context = Context::new();
-    context.insert("head", &head(input, title, other));
-    context.insert("view", view);
-    let content = tera.render(&file, &context)?;
-    Ok(Paper { file, title: title.to_owned(), content })
-}
-
-fn head(input: &Input, title: &str, other: &str) -> Head {
-    let paper = &input.site.paper;
-    let last = paper.revisions.last();
-    let revision = last.map_or_else(|| "first issue".to_owned(), |r| r.mark.clone());
-    let job = &input.sound.job().name;
-    let draft = input.site.draft();
-    let mark = if draft { "DRAFT, NOT FOR SITE. " } else { "" };
-    let margin =
-        format!("{mark}{job} | {title} | revision {revision} | plan {}", input.fingerprint);
-    Head {
-        title: title.to_owned(),
-        job: job.clone(),
-        number: paper.number.clone(),
-        company: paper.company.clone(),
-        client: paper.client.clone(),
-        place: paper.place.clone(),
-        author: paper.author.clone(),
-        approver: paper.approver.clone(),
-        revision,
-        revision_on: last.map(|r| r.on.clone()).unwrap_or_default(),
-        fingerprint: input.fingerprint.to_owned(),
-        draft,
-        survey: format!("{}, {}", input.site.survey.by, input.site.survey.on),
-        margin: css_string(&margin),
-        other: other.to_owned(),
-    }
-}
-
-/// Text as the inside of a CSS string: all but plain letters, digits and a few signs escaped, so
-/// that it can end neither the string nor the style element.
-fn css_string(text: &str) -> String {
-    let mut out = String::new();
-    for c in text.chars() {
-        if c.is_ascii_alphanumeric() || " ,.:|-/()".contains(c) {
-            out.push(c);
-        } else if !c.is_control() {
-            out.push_str(&format!("\\{:06x}", u32::from(c)));
-        }
-    }
-    out
+    context.insert("head", &head::head(input, stem, title));
+    context.insert_value("view", view);
+    tera.render(&format!("{stem}.html"), &context)
 }
 
 /// The labels run in step with the job that was read back from the plan's record.

@@ -22,9 +22,13 @@ pub fn run(folder: &Path, to: &Path, options: Options) -> anyhow::Result<Exit> {
     })?;
     write(to, &pack, &checked.record)
         .with_context(|| format!("cannot write `{}`", to.display()))?;
-    let mut text = format!("Wrote {} papers to {}:\n", pack.len(), to.display());
-    for paper in &pack {
+    let mut text = format!("Wrote {} papers to {}:\n", pack.papers.len(), to.display());
+    text.push_str(&format!("  {:<28} {}\n", "index.html", "what each is for: begin here"));
+    for paper in &pack.papers {
         text.push_str(&format!("  {:<28} {}\n", paper.file, paper.title));
+    }
+    for extra in &pack.extras {
+        text.push_str(&format!("  {:<28} {}\n", extra.file, extra.purpose));
     }
     text.push_str(&format!("fingerprint {}\n", checked.fingerprint));
     if job.site.draft() {
@@ -38,7 +42,7 @@ pub fn run(folder: &Path, to: &Path, options: Options) -> anyhow::Result<Exit> {
 
 /// Everything goes into a folder beside the one asked for, which then takes its place: a pack is
 /// there whole or not at all.
-fn write(to: &Path, pack: &[crate::document::Paper], record: &str) -> std::io::Result<()> {
+fn write(to: &Path, pack: &crate::document::Pack, record: &str) -> std::io::Result<()> {
     let name = to.file_name().map_or_else(|| "papers".into(), |n| n.to_os_string());
     let mut fresh = name.clone();
     fresh.push(".part");
@@ -48,9 +52,13 @@ fn write(to: &Path, pack: &[crate::document::Paper], record: &str) -> std::io::R
     }
     std::fs::create_dir_all(&fresh)?;
     let written = || -> std::io::Result<()> {
-        for paper in pack {
+        for paper in &pack.papers {
             std::fs::write(fresh.join(&paper.file), &paper.content)?;
         }
+        for extra in &pack.extras {
+            std::fs::write(fresh.join(&extra.file), &extra.content)?;
+        }
+        std::fs::write(fresh.join("index.html"), &pack.index)?;
         std::fs::write(fresh.join("plan.json"), record)
     };
     if let Err(e) = written() {

@@ -11,7 +11,6 @@ use std::collections::BTreeSet;
 
 #[derive(Serialize)]
 pub struct View {
-    cautions: Vec<String>,
     visits: Vec<Visit>,
     locks: Vec<Padlock>,
     neutrals: Vec<String>,
@@ -114,7 +113,6 @@ struct Padlock {
 /// The checklist's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
     View {
-        cautions: super::method::cautions(),
         visits: steps::chapters(input, all)
             .into_iter()
             .map(|Chapter { title, steps, .. }| Visit {

@@ -17,7 +17,6 @@ use std::collections::BTreeMap;
 
 #[derive(Serialize)]
 pub struct View {
-    cautions: Vec<String>,
     scope: Vec<String>,
     boards: Vec<Board>,
     windows: Vec<[String; 2]>,
@@ -107,25 +106,10 @@ struct Supply {
     circuits: Vec<String>,
 }
 
-/// The usual cautions, on the first page of every paper.
-pub fn cautions() -> Vec<String> {
-    [
-        "Competent persons only. Whoever works from this paper is trained for isolation, proving dead and work on distribution boards, and says so on the sign-on sheet.",
-        "Local rules, and the person in control of the installation, come first. Where they ask for more than this paper, do more; where they forbid, stop.",
-        "The plan is only as true as the survey. Where the installation is found different from what is printed, stop, make safe, and have the plan made again.",
-        "Prove dead at the point of work, whatever this paper says: detector proved before, every pair measured, detector proved after.",
-        "Times are planned times. A step begins when the step before it is finished and signed, not when the clock says so.",
-        "Earthing and short-circuiting at the point of work is omitted: indoor low voltage, with no induced or stored supply known. Where either is found, earth and short-circuit before touching.",
-    ]
-    .map(str::to_owned)
-    .to_vec()
-}
-
 /// The method statement's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
     let (job, site) = (input.sound.job(), input.site);
     View {
-        cautions: cautions(),
         scope: scope(input),
         boards: boards(input),
         windows: windows(input),
