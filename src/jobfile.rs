@@ -8,6 +8,7 @@
 //! and meaning, are told together by [`resolve`].
 
 mod files;
+mod matrix;
 mod resolve;
 pub mod schema;
 mod starter;
@@ -17,6 +18,7 @@ pub mod value;
 pub mod when;
 
 pub use files::{JobFile, read};
-pub use resolve::{Resolved, resolve};
+pub use matrix::{Matrix, MatrixRow, Part, Verdict};
+pub use resolve::{Resolved, resolve, survey};
 pub use starter::{starter_job, starter_schedule};
 pub use summary::{Summary, summary};

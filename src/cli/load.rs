@@ -1,7 +1,7 @@
 //! From a job's folder to a plan that has been checked: what `plan`, `print` and `trace` share.
 
 use super::Exit;
-use crate::jobfile::{self, Resolved};
+use crate::jobfile::{self, Matrix, Resolved};
 use crate::plan::Plan;
 use crate::search::{self, Options, Outcome};
 use crate::verify::{self, SoundPlan};
@@ -9,14 +9,24 @@ use std::path::Path;
 
 /// The job of a folder; its faults are printed.
 pub fn job(folder: &Path) -> Result<Resolved, Exit> {
+    survey(folder).1
+}
+
+/// The job of a folder, its faults printed, and its emergency lighting as far as it can be read.
+pub fn survey(folder: &Path) -> (Matrix, Result<Resolved, Exit>) {
     let told = |faults: Vec<crate::diag::Diagnostic>| {
         eprint!("{}", crate::diag::render(&faults));
         let n = faults.len();
         eprintln!("\n{n} {} in the job's files", if n == 1 { "fault" } else { "faults" });
         Exit::Unusable
     };
-    let file = jobfile::read(folder).map_err(told)?;
-    jobfile::resolve(file).map_err(told)
+    match jobfile::read(folder) {
+        Ok(file) => {
+            let (matrix, job) = jobfile::survey(file);
+            (matrix, job.map_err(told))
+        }
+        Err(faults) => (Matrix::default(), Err(told(faults))),
+    }
 }
 
 /// A checked plan with the record that was judged.

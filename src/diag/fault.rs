@@ -181,7 +181,9 @@ pub enum Fault {
     EmergencySplit {
         /// The group.
         group: String,
-        /// The feed and its new way.
+        /// What parts: its feed, or the coil of a contactor.
+        part: String,
+        /// That circuit and its new way.
         feed: (String, String),
         /// The lighting and its new way.
         watched: (String, String),

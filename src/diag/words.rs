@@ -54,9 +54,9 @@ pub fn message(fault: &Fault) -> String {
         Fault::FedFromElsewhereUnstated { place } => {
             format!("nothing says what in `{place}` is fed from elsewhere")
         }
-        Fault::EmergencySplit { group, feed, watched } => format!(
-            "emergency group `{group}`: its feed `{}` goes to `{}`, the lighting `{}` that it \
-             watches to `{}`; they have to share one device",
+        Fault::EmergencySplit { group, part, feed, watched } => format!(
+            "emergency group `{group}`: {part}, `{}`, goes to `{}`, the lighting \
+             `{}` that it watches to `{}`; they have to share one device",
             feed.0, feed.1, watched.0, watched.1
         ),
         Fault::EmergencyIncomplete { group, missing } => {

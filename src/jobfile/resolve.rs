@@ -21,6 +21,7 @@ mod ways;
 mod work;
 
 use super::files::{JobFile, sorted};
+use super::matrix::{Matrix, matrix};
 use crate::diag::Diagnostic;
 use crate::model::{Job, Labour, Site};
 use build::Build;
@@ -41,12 +42,20 @@ pub struct Resolved {
 /// # Errors
 /// Every fault of the job's files, those found on reading included, in the order of the files.
 pub fn resolve(file: JobFile) -> Result<Resolved, Vec<Diagnostic>> {
+    survey(file).1
+}
+
+/// What the job means, and its emergency lighting old against new as far as that can be read,
+/// whatever else is wrong with the job.
+pub fn survey(file: JobFile) -> (Matrix, Result<Resolved, Vec<Diagnostic>>) {
     let JobFile { root, mut circuits, firm, folder, mut cx } = file;
     circuits.sort_by_key(|row| {
         let number = row.circuit.as_ref().map_or("", |n| &n.value);
         (natural(number), row.span)
     });
-    let Some(frame) = times::frame(&root, &mut cx) else { return Err(sorted(cx.faults)) };
+    let Some(frame) = times::frame(&root, &mut cx) else {
+        return (Matrix::default(), Err(sorted(cx.faults)));
+    };
     let mut b = Build::new(root, frame, folder, firm, cx);
     times::areas(&mut b);
     times::windows_people(&mut b);
@@ -68,7 +77,7 @@ pub fn resolve(file: JobFile) -> Result<Resolved, Vec<Diagnostic>> {
     let labour = work::labour(&mut b, &circuits);
     site::site(&mut b, &circuits);
     questions::questions(&mut b, &circuits);
-    b.finish(labour)
+    (matrix(&b.job, &b.site.groups), b.finish(labour))
 }
 
 /// A key that sorts `C2` before `C10`.

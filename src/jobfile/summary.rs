@@ -1,6 +1,7 @@
 //! What `check` says that it understood: the data, and its rendering for a terminal.
 
 use super::Resolved;
+use super::matrix::{Matrix, matrix};
 use crate::model::site::{OpenQuestion, Severity};
 use crate::model::*;
 use crate::units::{Minutes, Period, plain};
@@ -23,8 +24,8 @@ pub struct Summary {
     pub ends: Vec<(String, &'static str, String)>,
     /// Loads by importance, most important first: word, weight, names.
     pub loads: Vec<(String, String, Vec<String>)>,
-    /// Emergency groups.
-    pub groups: Vec<GroupLine>,
+    /// Emergency lighting, old against new.
+    pub matrix: Matrix,
     /// Windows: name, when, areas where not all.
     pub windows: Vec<(String, String, String)>,
     /// Deliveries: name, when, what waits for them.
@@ -54,23 +55,6 @@ pub struct BoardLine {
     pub fed_from: String,
 }
 
-/// An emergency group in the summary: its old and new references, and whether they hold.
-#[derive(Clone, Debug)]
-pub struct GroupLine {
-    /// Its name.
-    pub name: String,
-    /// Its areas.
-    pub areas: String,
-    /// The circuit that feeds it, with old and new reference.
-    pub feed: String,
-    /// The lighting that it watches, with old and new reference.
-    pub watches: String,
-    /// What becomes of the rule of one circuit.
-    pub kept: &'static str,
-    /// Minutes at the start, of how many.
-    pub charge: String,
-}
-
 /// What was understood of a job.
 pub fn summary(r: &Resolved) -> Summary {
     let (job, site) = (&r.job, &r.site);
@@ -85,7 +69,7 @@ pub fn summary(r: &Resolved) -> Summary {
             .map(|e| (job.circuits.name(e.circuit).to_string(), e.end, e.why.clone()))
             .collect(),
         loads: loads(r),
-        groups: job.groups.iter().map(|(id, g)| group(r, id, g)).collect(),
+        matrix: matrix(job, &site.groups),
         windows: (job.windows.iter())
             .map(|(id, w)| {
                 let some = w.areas.len() < job.areas.len();
@@ -154,29 +138,6 @@ fn loads(r: &Resolved) -> Vec<(String, String, Vec<String>)> {
     out
 }
 
-fn group(r: &Resolved, id: GroupId, g: &Group) -> GroupLine {
-    let of = |c: CircuitId, p: Place| {
-        let joint = r.job.joints.rows().iter().find(|j| j.of == Some((c, p)));
-        joint.map_or("-".to_string(), |j| r.job.nodes.name(j.a).to_string())
-    };
-    let reference = |c: CircuitId| {
-        format!("{}: OLD {}, NEW {}", r.job.circuits.name(c), of(c, Place::Old), of(c, Place::New))
-    };
-    let kept = match (of(g.feed, Place::Old) == of(g.watches, Place::Old), g.feed == g.watches) {
-        (true, true) => "kept: one circuit",
-        (true, false) => "kept by moving together",
-        (false, _) => "mended by the change",
-    };
-    GroupLine {
-        name: r.job.groups.name(id).to_string(),
-        areas: g.areas.iter().map(|a| r.job.areas.name(*a)).collect::<Vec<_>>().join(", "),
-        feed: reference(g.feed),
-        watches: reference(g.watches),
-        kept,
-        charge: format!("{} of {}", plain(&g.charge), g.rated),
-    }
-}
-
 fn waiting(r: &Resolved, delivery: DeliveryId) -> Vec<String> {
     let circuits = r.job.circuits.ids().zip(&r.labour.circuits);
     let boards = r.job.boards.ids().zip(&r.labour.boards);
@@ -203,17 +164,7 @@ impl Summary {
         for (word, weight, names) in &self.loads {
             item(&mut out, &format!("{word} ({weight}): {}", names.join(", ")));
         }
-        if !self.groups.is_empty() {
-            let _ = writeln!(out, "\nemergency lighting");
-        }
-        for g in &self.groups {
-            item(
-                &mut out,
-                &format!("{} in {}: {}; {} at the start", g.name, g.areas, g.kept, g.charge),
-            );
-            item(&mut out, &format!("  fed from {}", g.feed));
-            item(&mut out, &format!("  watches {}", g.watches));
-        }
+        out.push_str(&self.matrix.text());
         let _ = writeln!(out, "\nwindows");
         for (name, when, areas) in &self.windows {
             let areas = if areas.is_empty() { String::new() } else { format!(", only {areas}") };
@@ -292,7 +243,7 @@ impl Summary {
 }
 
 /// An indented line, wrapped to the columns.
-fn item(out: &mut String, text: &str) {
+pub(super) fn item(out: &mut String, text: &str) {
     let hang = "      ";
     let mut width = 0;
     let lead = text.len() - text.trim_start().len();

@@ -28,6 +28,8 @@ pub struct Labour {
     pub holds: Vec<Hold>,
     /// What the user has fixed or ruled out.
     pub pins: Vec<Pin>,
+    /// Areas next to each other, once a pair: their full-duration tests are never at one time.
+    pub neighbours: Vec<[AreaId; 2]>,
     /// Name of the lock box that the team uses.
     pub lock_box: String,
 }

@@ -631,6 +631,7 @@ fn empty(r: Recipe) -> Maker {
         banks: vec![],
         holds: vec![],
         pins: vec![],
+        neighbours: vec![],
         lock_box: "lock box".into(),
     };
     Maker { job, labour, dice: Dice::new(r.seed) }

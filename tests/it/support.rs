@@ -110,6 +110,7 @@ pub fn labour_of(job: &Job, plan: &Plan) -> Labour {
         banks: vec![],
         holds: vec![],
         pins: vec![],
+        neighbours: vec![],
         lock_box: "box".to_owned(),
     }
 }

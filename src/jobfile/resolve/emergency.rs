@@ -4,7 +4,7 @@ use super::build::{Build, get, rows, text};
 use super::circuits::group_of;
 use super::loads::areas_of;
 use super::supply::described;
-use crate::diag::Fault;
+use crate::diag::{Fault, Span};
 use crate::jobfile::schema::{CircuitRow, GroupRow};
 use crate::jobfile::value::At;
 use crate::model::site::GroupLabel;
@@ -106,32 +106,15 @@ fn group(
     lit: &[(CircuitId, Vec<AreaId>)],
 ) {
     let old_state = get(&row.old_state);
-    for place in [Place::New, Place::Old] {
-        let (f, w) = (way_of(b, feed.0, place), way_of(b, watched.0, place));
-        if f == w || (place == Place::Old && old_state.is_some()) {
-            continue;
-        }
-        let shown = |b: &Build, c: CircuitId, n: Option<NodeId>| {
-            (
-                b.job.circuits.name(c).to_string(),
-                n.map_or("no way".to_string(), |n| b.job.nodes.name(n).to_string()),
-            )
-        };
-        let (f, w) = (shown(b, feed.0, f), shown(b, watched.0, w));
-        let (at, other) = (feed.1.span, watched.1.span);
-        if place == Place::New {
-            let hint = format!("give `{}` and `{}` the same new way", f.0, w.0);
-            let fault = Fault::EmergencySplit { group: name.value.clone(), feed: f, watched: w };
-            b.cx.tell(fault, at, Some((other, "the lighting")), Some(hint));
-        } else {
-            let what = format!(
-                "the old state of emergency group `{}`, fed from `{}` while its lighting is on `{}`,",
-                name.value, f.1, w.1
-            );
-            let hint = "if the survey found it so, say why in `old_state` of the group".to_string();
-            b.cx.tell(Fault::ReasonMissing { what }, at, Some((other, "the lighting")), Some(hint));
-        }
-    }
+    let pair = Pair {
+        group: &name.value,
+        part: "its feed",
+        circuit: feed.0,
+        at: feed.1.span,
+        lighting: watched.0,
+        other: watched.1.span,
+    };
+    one_device(b, &pair, old_state.is_some());
     let areas: Vec<AreaId> = match &row.areas {
         Some(list) => list.value.iter().filter_map(|a| b.area(a)).collect(),
         None => lit.iter().find(|(c, _)| *c == watched.0).map_or(Vec::new(), |(_, a)| a.clone()),
@@ -172,6 +155,60 @@ fn group(
     });
     if let Some(switch) = &row.key_switch {
         behind(b, feed.0, switch, "luminaires", None);
+    }
+}
+
+/// Two circuits of a group that have to be behind one device.
+struct Pair<'a> {
+    group: &'a str,
+    /// What the first is for the group.
+    part: &'a str,
+    circuit: CircuitId,
+    at: Span,
+    lighting: CircuitId,
+    other: Span,
+}
+
+/// A feed or a contactor's coil shares the way of the lighting, in the new state always, and in
+/// the old one unless the job says why not.
+fn one_device(b: &mut Build, pair: &Pair, exempt: bool) {
+    for place in [Place::New, Place::Old] {
+        let ways = [pair.circuit, pair.lighting].map(|c| way_of(b, c, place));
+        if ways[0] == ways[1] || (place == Place::Old && exempt) {
+            continue;
+        }
+        // A circuit without a new way ends on its old one.
+        let shown = [pair.circuit, pair.lighting].map(|c| {
+            let node = way_of(b, c, place).or_else(|| way_of(b, c, Place::Old));
+            let way = node.map_or("no way".to_string(), |n| b.job.nodes.name(n).to_string());
+            (b.job.circuits.name(c).to_string(), way)
+        });
+        let [f, w] = shown;
+        if place == Place::New {
+            let board = |way: &str| way.split('/').next().unwrap_or_default().to_string();
+            let why = if board(&f.1) == board(&w.1) {
+                ""
+            } else {
+                "; a feed from another board or a central battery system is not planned, sensing \
+                 relay or not"
+            };
+            let hint = format!("give `{}` and `{}` the same new way{why}", f.0, w.0);
+            let fault = Fault::EmergencySplit {
+                group: pair.group.to_string(),
+                part: pair.part.to_string(),
+                feed: f,
+                watched: w,
+            };
+            b.cx.tell(fault, pair.at, Some((pair.other, "the lighting")), Some(hint));
+        } else {
+            let what = format!(
+                "the old state of emergency group `{}`, {} on `{}` while its lighting is on `{}`,",
+                pair.group, pair.part, f.1, w.1
+            );
+            let hint = "if the survey found it so, say why in `old_state` of the group".to_string();
+            let also = Some((pair.other, "the lighting"));
+            b.cx.tell(Fault::ReasonMissing { what }, pair.at, also, Some(hint));
+        }
     }
 }
 
@@ -225,7 +262,24 @@ pub(super) fn contactors(b: &mut Build) {
         let (Some(name), Some(circuit), Some(coil)) = (&row.name, &row.circuit, &row.coil) else {
             continue;
         };
+        let (at, other) = (coil.span, circuit.span);
         let (Some(circuit), Some(coil)) = (b.circuit(circuit), b.circuit(coil)) else { continue };
+        // Its coil dead, the lamps are out while the lighting circuit is live: the coil is watched
+        // too, unless a declared sensing relay covers it.
+        for (id, group) in b.job.groups.clone().iter().filter(|(_, g)| g.watches == circuit) {
+            if group.relays.contains(&circuit) || group.relays.contains(&coil) {
+                continue;
+            }
+            let pair = Pair {
+                group: &b.job.groups.name(id).to_string(),
+                part: &format!("the coil of contactor `{}`", name.value),
+                circuit: coil,
+                at,
+                lighting: circuit,
+                other,
+            };
+            one_device(b, &pair, group.old_state_exempt.is_some());
+        }
         let coil = b.job.circuits[coil].nodes[0];
         if let Some(device) = behind(b, circuit, name, "lamps", Some(coil)) {
             b.device_words

@@ -82,6 +82,23 @@ pub(super) fn areas(b: &mut Build) {
     }
 }
 
+/// Areas next to each other, once a pair, whichever of the two says so.
+pub(super) fn neighbours(b: &mut Build) -> Vec<[AreaId; 2]> {
+    let mut pairs = std::collections::BTreeSet::new();
+    for row in rows(&b.root.area) {
+        let area = row.name.as_ref().and_then(|n| b.job.areas.find(&n.value));
+        for other in rows(&row.next_to) {
+            let (Some(one), Some(two)) = (area, b.area(&other)) else { continue };
+            if one == two {
+                let why = format!("area `{}` is said to be next to itself", other.value);
+                b.cx.fault(crate::diag::Fault::Conflict { why }, other.span);
+            }
+            pairs.insert([one.min(two), one.max(two)]);
+        }
+    }
+    pairs.into_iter().collect()
+}
+
 fn policy(b: &mut Build) {
     let Some(row) = b.root.policy.as_ref().map(|p| p.value.clone()) else { return };
     let p = &mut b.job.policy;

@@ -29,7 +29,20 @@ pub(super) fn labour(b: &mut Build, all: &[CircuitRow]) -> Labour {
         "lock box".to_string()
     });
     let tails = std::mem::take(&mut b.tails);
-    Labour { circuits, boards, positions, groups, supplies, tails, banks, holds, pins, lock_box }
+    let neighbours = super::times::neighbours(b);
+    Labour {
+        circuits,
+        boards,
+        positions,
+        groups,
+        supplies,
+        tails,
+        banks,
+        holds,
+        pins,
+        neighbours,
+        lock_box,
+    }
 }
 
 fn banks(b: &mut Build) -> Vec<Bank> {

@@ -102,6 +102,7 @@ tables! {
         autonomy_min: Mins, "required", "minutes of emergency lighting that it must have while occupied; 0 where none is required";
         measure: String, "", "what is done where that autonomy is not there";
         task_lighting: String, "", "task lighting of people at work there";
+        next_to: Vec<At<String>>, "", "areas next to it: their emergency lighting is never run down for test at the same time";
         notice_to: String, "", "who tells the people there";
     }
     /// A window.
