@@ -102,13 +102,9 @@ pub fn refusal(job: &Job, labour: &Labour, misses: &[Miss], troubles: &[Trouble]
 pub fn assemble(g: &Ground, best: Candidate) -> Plan {
     let script = acts::script(g, &best.sessions);
     let history = best.history;
-    let work_in = |area| judge::work_in(&best.sessions, area);
-    let full_duration_tests: BTreeMap<GroupId, _> = (g.job.groups.ids())
-        .filter_map(|id| {
-            let from = judge::earliest_test(g, &history, id);
-            Some((id, emergency::full_duration_test(g, id, from, &work_in)?))
-        })
-        .collect();
+    let dates = judge::full_tests(g, &best.sessions, &history);
+    let full_duration_tests: BTreeMap<GroupId, _> =
+        (g.job.groups.ids().zip(dates)).filter_map(|(id, date)| Some((id, date?))).collect();
     let j = history.cost.total();
     let bound = bound::lower_bound(g).min(j.clone());
     let lower_bound: Exact = bound.floor();

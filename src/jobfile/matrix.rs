@@ -96,9 +96,8 @@ fn names<'a>(all: impl Iterator<Item = &'a str>) -> String {
 /// a lighting circuit that a declared sensing relay covers are not watched by the rule.
 pub(super) fn contactors(job: &Job, lighting: CircuitId) -> Vec<(DeviceId, CircuitId)> {
     let own = &job.circuits[lighting].nodes;
-    let coil_of = |node: NodeId| {
-        job.circuits.iter().find(|(_, c)| c.nodes.contains(&node)).map(|(id, _)| id)
-    };
+    let coil_of =
+        |node: NodeId| job.circuits.iter().find(|(_, c)| c.nodes.contains(&node)).map(|(id, _)| id);
     job.devices
         .iter()
         .filter(|(_, d)| own.contains(&d.a) && own.contains(&d.b))
@@ -107,10 +106,8 @@ pub(super) fn contactors(job: &Job, lighting: CircuitId) -> Vec<(DeviceId, Circu
 }
 
 fn parts(job: &Job, group: &Group) -> Vec<Part> {
-    let mut parts = vec![
-        part(job, "emergency feed", group.feed),
-        part(job, "lighting watched", group.watches),
-    ];
+    let mut parts =
+        vec![part(job, "emergency feed", group.feed), part(job, "lighting watched", group.watches)];
     for (device, coil) in contactors(job, group.watches) {
         let covered = group.relays.contains(&group.watches) || group.relays.contains(&coil);
         if !covered {

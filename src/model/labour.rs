@@ -289,6 +289,13 @@ pub enum PinKind {
 }
 
 impl Labour {
+    /// Whether two groups of areas share one, or have two next to each other.
+    pub fn near(&self, one: &[AreaId], two: &[AreaId]) -> bool {
+        one.iter().any(|a| {
+            two.iter().any(|b| a == b || self.neighbours.contains(&[*a.min(b), *a.max(b)]))
+        })
+    }
+
     /// Whether every vector runs in step with its table.
     pub fn fits(&self, job: &Job) -> bool {
         self.circuits.len() == job.circuits.len()

@@ -119,13 +119,37 @@ pub fn shortfall(
     worst
 }
 
+/// When each group has its full-duration test: as soon as it may, groups of the same area or of
+/// areas next to each other never at one time; `None` where no time is left for it.
+pub fn full_duration_tests(
+    g: &Ground,
+    earliest: &[Minutes],
+    work_in: &dyn Fn(AreaId) -> Vec<Period>,
+) -> Vec<Option<Minutes>> {
+    let groups = &g.job.groups;
+    let mut order: Vec<GroupId> = groups.ids().collect();
+    order.sort_by_key(|id| (earliest[id.index()], *id));
+    let mut dates: Vec<Option<Minutes>> = vec![None; groups.len()];
+    for id in order {
+        let taken: Vec<Period> = groups
+            .iter()
+            .filter(|(_, other)| g.labour.near(&groups[id].areas, &other.areas))
+            .filter_map(|(o, other)| dates[o.index()].map(|at| (at, at + other.rated)))
+            .map(|(from, to)| Period { from, to })
+            .collect();
+        dates[id.index()] = full_duration_test(g, id, earliest[id.index()], &taken, work_in);
+    }
+    dates
+}
+
 /// The earliest time, no sooner than `from`, for a group's full-duration test: empty from its
-/// start to its end, then charging, it breaks no occupied hour's autonomy. `None` if there is
-/// none within the time looked at.
-pub fn full_duration_test(
+/// start to its end, then charging, it breaks no occupied hour's autonomy, and no moment of it is
+/// one of `taken`. `None` if there is none within the time looked at.
+fn full_duration_test(
     g: &Ground,
     group: GroupId,
     from: Minutes,
+    taken: &[Period],
     work_in: &dyn Fn(AreaId) -> Vec<Period>,
 ) -> Option<Minutes> {
     let it = &g.job.groups[group];
@@ -133,6 +157,10 @@ pub fn full_duration_test(
     let fits = |at: Minutes| -> Option<Minutes> {
         // `None` if it fits, else the next time worth trying.
         let over = at + it.rated;
+        let test = Period { from: at, to: over };
+        if let Some(other) = taken.iter().find(|other| other.overlaps(test)) {
+            return Some(other.to);
+        }
         for &id in &it.areas {
             let area = &g.job.areas[id];
             if area.measure.is_some() || area.autonomy <= Minutes::ZERO {

@@ -94,12 +94,18 @@ pub fn troubles(g: &Ground, sessions: &[Timed], history: &History) -> Vec<Troubl
         if let Some((at, area, short)) = emergency::shortfall(g, id, course, &work_in) {
             all.push(Trouble::Autonomy { group: id, area, at, short });
         }
-        let from = earliest_test(g, history, id);
-        if emergency::full_duration_test(g, id, from, &work_in).is_none() {
-            all.push(Trouble::NoTest { group: id });
-        }
     }
+    let dates = full_tests(g, sessions, history);
+    let undated = g.job.groups.ids().zip(dates).filter(|(_, date)| date.is_none());
+    all.extend(undated.map(|(group, _)| Trouble::NoTest { group }));
     all
+}
+
+/// When each group has its full-duration test.
+pub fn full_tests(g: &Ground, sessions: &[Timed], history: &History) -> Vec<Option<Minutes>> {
+    let earliest: Vec<Minutes> =
+        g.job.groups.ids().map(|id| earliest_test(g, history, id)).collect();
+    emergency::full_duration_tests(g, &earliest, &|area| work_in(sessions, area))
 }
 
 /// What happens to a group, for its charge.

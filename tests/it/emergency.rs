@@ -2,6 +2,7 @@
 //! what is refused and why.
 
 mod matrix;
+mod neighbours;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

@@ -72,7 +72,11 @@ fn an_old_state_that_parts_them_needs_its_reason_and_is_mended() {
 #[test]
 fn an_old_state_that_stays_is_carried_with_its_reason() {
     let toml = format!("{SHOP}old_state = \"landlord's board, not part of this job\"\n");
-    let toml = with(&toml, "ways = 4\nfed_from = \"Q1\"\nnone_found", "ways = 5\nfed_from = \"Q1\"\nnone_found");
+    let toml = with(
+        &toml,
+        "ways = 4\nfed_from = \"Q1\"\nnone_found",
+        "ways = 5\nfed_from = \"Q1\"\nnone_found",
+    );
     let toml = with(
         &toml,
         "[[emergency_group]]",
