@@ -270,8 +270,9 @@ pub(super) fn contactors(b: &mut Build) {
             if group.relays.contains(&circuit) || group.relays.contains(&coil) {
                 continue;
             }
+            let group_name = b.job.groups.name(id).to_string();
             let pair = Pair {
-                group: &b.job.groups.name(id).to_string(),
+                group: &group_name,
                 part: &format!("the coil of contactor `{}`", name.value),
                 circuit: coil,
                 at,
