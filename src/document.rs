@@ -5,11 +5,22 @@
 //! module with a `view`, and a template of the same stem; a file that is no paper (a drawing, a
 //! calendar) is a line in [`EXTRAS`].
 
+mod calendar;
+mod certificate;
 mod checklist;
+mod handover;
 mod head;
+mod label_sheet;
+mod limits;
+mod materials;
 mod method;
 mod name;
+mod notice;
+mod risk;
 mod steps;
+mod test_sheets;
+mod torque;
+mod waste_snags;
 
 use crate::model::{Id, Labour, Site};
 use crate::verify::SoundPlan;
@@ -105,8 +116,27 @@ const PAPERS: &[Recipe] = &[
     // For the doors of the boards.
 
     // For the building and its people.
+    paper!("outage-notice", notice, "Outage notice", "Everybody in the building",
+        "What is off, when and for how long, what to do before, and whom to ask: one page an area."),
+
+    paper!("risk-contacts-keys", risk, "Risk assessment, contacts and keys", "Everybody on the job",
+        "Whom to call, who decides, who holds which key, and what is dangerous."),
 
     // Filled in on the job, kept afterwards.
+    paper!("test-sheets", test_sheets, "Test record sheets", "Whoever tests",
+        "Limits printed, boxes for every reading, instruments."),
+    paper!("torque-record", torque, "Torque record", "Whoever terminates",
+        "Every termination, a box for the maker's figure, the tool."),
+    paper!("label-sheet", label_sheet, "Label sheet", "Whoever labels the boards",
+        "Way labels to cut out, ferrules, and the notices that each board carries."),
+    paper!("materials", materials, "Materials and late deliveries", "Stores, foreman",
+        "What must be there, by when, and what is done if it is late."),
+    paper!("waste-and-snags", waste_snags, "Waste and snag list", "Foreman",
+        "What is open, and what leaves the site."),
+    paper!("handover-sheet", handover, "Handover sheet", "Client, person in charge",
+        "How everything stands at the end, and what is handed over."),
+    paper!("certificate-data", certificate, "Data for the installation certificate", "Who certifies",
+        "What the job knows, blanks for what is judged, defects seen before."),
 
 ];
 
@@ -114,7 +144,7 @@ const PAPERS: &[Recipe] = &[
 type Maker = fn(&Input, &[Step]) -> anyhow::Result<Vec<Extra>>;
 
 /// All makers of extra files.
-const EXTRAS: &[Maker] = &[];
+const EXTRAS: &[Maker] = &[notice::calendars];
 
 /// Templates that are no papers.
 const FRAMES: [(&str, &str); 2] = [

@@ -1,7 +1,7 @@
 //! The method statement: what is done, when, by whom, and how one goes back.
 
 mod backout;
-mod hazards;
+pub(super) mod hazards;
 mod sequence;
 
 use super::Input;

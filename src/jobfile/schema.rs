@@ -55,6 +55,8 @@ tables! {
         contact: Vec<ContactRow>, "", "people to ask and to call";
         access: Vec<AccessRow>, "", "keys and access";
         material: Vec<MaterialRow>, "", "materials";
+        risk: Vec<RiskRow>, "", "dangers of this site beyond those of every plan, with what is done about them";
+        defect: Vec<DefectRow>, "", "defects seen that belong to no one circuit";
         question: Vec<QuestionRow>, "", "open questions of the survey";
         node: Vec<NodeRow>, "", "further nodes of the network, or more about one made from the tables above";
         device: Vec<DeviceRow>, "", "further switchable connections, or more about one made from the tables above";
@@ -74,6 +76,6 @@ pub fn reference() -> Vec<(&'static str, Vec<Key>)> {
         SourceRow FeedRow ThirdPartyRow TransferRow BoardRow MainRow FedRow LinkRow SupplyRow
         ContactorRow CircuitRow LoadRow AreaRow GroupRow SurgeRow WindowRow PersonRow
         InstrumentRow DeliveryRow HoldRow FixedRow StandingLockRow WalkRow ContactRow AccessRow
-        MaterialRow QuestionRow NodeRow DeviceRow JointRow PositionRow TailsRow
+        MaterialRow RiskRow DefectRow QuestionRow NodeRow DeviceRow JointRow PositionRow TailsRow
     )
 }

@@ -45,6 +45,10 @@ pub struct Site {
     pub access: Vec<Access>,
     /// Materials.
     pub materials: Vec<Material>,
+    /// Dangers that the job states.
+    pub risks: Vec<Risk>,
+    /// Defects seen that belong to no one circuit.
+    pub defects: Vec<Defect>,
     /// Circuits and cables with no new way: their stated ends.
     pub ends: Vec<StatedEnd>,
     /// Every default used.
@@ -323,6 +327,30 @@ pub struct Material {
     pub unit: String,
     /// The delivery that it comes with.
     pub delivery: Option<DeliveryId>,
+}
+
+/// A danger of this site.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Risk {
+    /// What, and where.
+    pub hazard: String,
+    /// Who can be harmed.
+    pub who: String,
+    /// What is done about it.
+    pub control: String,
+    /// Who sees to that.
+    pub owner: String,
+}
+
+/// A defect that belongs to no one circuit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Defect {
+    /// What is wrong.
+    pub what: String,
+    /// Where.
+    pub at: String,
+    /// What is done about it.
+    pub action: String,
 }
 
 /// A circuit with no new way.

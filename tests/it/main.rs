@@ -11,5 +11,6 @@ mod records;
 mod rooms;
 mod schedule;
 mod second_opinion;
+mod sheets;
 mod support;
 mod verify;

@@ -82,6 +82,7 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
     assert!(clean.iter().all(|p| !p.content.contains("DRAFT, NOT FOR SITE")));
     job.job.name = "a draft".to_owned();
     job.site.circuits[0].serves = "<script>alert(1)</script>".to_owned();
+    job.site.paper.client = "<script>alert(2)</script>".to_owned();
     job.site.paper.revisions.push(Revision {
         mark: "\"; } </style><b>".to_owned(),
         on: String::new(),

@@ -160,6 +160,8 @@ impl Build {
             contacts: Vec::new(),
             access: Vec::new(),
             materials: Vec::new(),
+            risks: Vec::new(),
+            defects: Vec::new(),
             ends: Vec::new(),
             defaults_used: Vec::new(),
             questions: Vec::new(),

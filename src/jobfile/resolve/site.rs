@@ -8,8 +8,8 @@ use crate::jobfile::schema::{
     CircuitRow, Figure, Identified, Length, OnOff, Profile, Role, Wiring,
 };
 use crate::model::site::{
-    Access, BoardLabel, CircuitLabel, Contact, IdentifiedBy, LineUse, Material, Paper, Revision,
-    WayLabel,
+    Access, BoardLabel, CircuitLabel, Contact, Defect, IdentifiedBy, LineUse, Material, Paper,
+    Revision, Risk, WayLabel,
 };
 use crate::model::*;
 use crate::units::plain;
@@ -67,6 +67,15 @@ pub(super) fn site(b: &mut Build, all: &[CircuitRow]) {
             unit: text(&row.unit),
             delivery,
         });
+    }
+    for row in rows(&b.root.risk) {
+        let (hazard, control) = (text(&row.hazard), text(&row.control));
+        let (who, owner) = (text(&row.who), text(&row.owner));
+        b.site.risks.push(Risk { hazard, who, control, owner });
+    }
+    for row in rows(&b.root.defect) {
+        let (what, at, action) = (text(&row.what), text(&row.at), text(&row.action));
+        b.site.defects.push(Defect { what, at, action });
     }
 }
 

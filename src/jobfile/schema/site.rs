@@ -192,6 +192,19 @@ tables! {
         unit: String, "", "of what: pieces, metres";
         delivery: String, "", "the delivery that it comes with";
     }
+    /// A danger of this site.
+    RiskRow "[[risk]]" {
+        hazard: String, "required", "the danger, and where";
+        who: String, "", "who can be harmed";
+        control: String, "required", "what is done about it";
+        owner: String, "", "who sees to that";
+    }
+    /// A defect that belongs to no one circuit.
+    DefectRow "[[defect]]" {
+        what: String, "required", "what is wrong";
+        at: String, "", "where";
+        action: String, "", "what is done about it, and by whom";
+    }
     /// An open question.
     QuestionRow "[[question]]" {
         what: String, "required", "what is not known";
