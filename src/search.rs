@@ -22,6 +22,7 @@ pub mod fit;
 pub mod ground;
 pub mod judge;
 pub mod price;
+pub mod proofs;
 pub mod refuse;
 pub mod riders;
 pub mod switching;

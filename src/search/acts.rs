@@ -4,6 +4,7 @@ mod isolate;
 mod revive;
 
 use super::ground::Ground;
+use super::proofs::{Missing, Proofs};
 use super::switching::{self, Flick};
 use super::timing::Timed;
 use crate::model::*;
@@ -61,12 +62,15 @@ pub fn script(g: &Ground, sessions: &[Timed]) -> Script {
 
 /// Writes a plan session by session, and knows the state after each.
 #[derive(Clone)]
-pub struct Scribe<'a>(Writer<'a>);
+pub struct Scribe<'a> {
+    writer: Writer<'a>,
+    proofs: Proofs,
+}
 
 impl<'a> Scribe<'a> {
     /// Nothing has been done yet.
     pub fn new(g: &'a Ground<'a>) -> Scribe<'a> {
-        Scribe(Writer {
+        let writer = Writer {
             g,
             out: Script {
                 tasks: Table::new(),
@@ -83,26 +87,33 @@ impl<'a> Scribe<'a> {
             identified: BTreeMap::new(),
             free_from: BTreeMap::new(),
             box_free: BTreeMap::new(),
-        })
+        };
+        Scribe { writer, proofs: Proofs::new(g) }
     }
 
-    /// The next session.
-    pub fn add(&mut self, timed: &Timed) {
-        self.0.session(timed);
+    /// The next session. Returns the first of its pieces that stands on no proof that holds.
+    pub fn add(&mut self, timed: &Timed) -> Option<Missing> {
+        let w = &mut self.writer;
+        let (queued, first) = (w.queue.len(), w.out.tasks.len());
+        w.session(timed);
+        let mut new: Vec<_> = w.queue[queued..].iter().collect();
+        new.sort_by_key(|(at, slot, seq, _)| (*at, *slot, *seq));
+        let events = new.into_iter().map(|(at, _, _, act)| (*at, act));
+        self.proofs.follow(w.g, timed, first, events)
     }
 
     /// The switching state after the sessions so far.
     pub fn state(&self) -> &State {
-        &self.0.out.state
+        &self.writer.out.state
     }
 
     /// All events in order, with every area handed back; `sessions` are those that were added.
     pub fn finish(mut self, sessions: &[Timed]) -> Script {
-        self.0.hand_back(sessions);
-        let w = &mut self.0;
+        let w = &mut self.writer;
+        w.hand_back(sessions);
         w.queue.sort_by_key(|(at, slot, seq, _)| (*at, *slot, *seq));
         w.out.events = w.queue.drain(..).map(|(at, _, _, act)| Event { at, act }).collect();
-        self.0.out
+        self.writer.out
     }
 }
 

@@ -161,10 +161,19 @@ pub fn build(
             return Err(Miss::Supply(supply, window));
         }
         let tag = tag(g, nth, i);
-        let timed = fit::fit(g, &state, &session, prepared, &tag, effort)
+        let mut written = None;
+        let mut audit = |timed: &Timed| {
+            let mut next = scribe.clone();
+            let missing = next.add(timed);
+            written = Some(next);
+            missing
+        };
+        let timed = fit::fit(g, &state, &session, prepared, &tag, effort, &mut audit)
             .map_err(|n| Miss::NoFit(n, window))?;
+        if let Some(next) = written {
+            scribe = next;
+        }
         known.extend(timed.session.boards());
-        scribe.add(&timed);
         sessions.push(timed);
     }
     let script = scribe.finish(&sessions);
@@ -259,7 +268,11 @@ fn ahead(
     let role = |b: &BoardId| g.labour.boards[b.index()].role;
     let beside: Vec<BoardId> =
         project.new.iter().copied().filter(|b| role(b) == BoardRole::NewBeside).collect();
-    let state = acts::script(g, sessions).state;
+    let mut scribe = acts::Scribe::new(g);
+    for timed in sessions.iter() {
+        scribe.add(timed);
+    }
+    let state = scribe.state().clone();
     let busy = sessions.iter().map(Timed::finish).max();
     let from = busy.unwrap_or(g.job.span.from);
     if from >= until {
@@ -296,7 +309,9 @@ fn ahead(
         }
         let effort = Effort { moves: 0, tries: 0, seed: 0 };
         let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
-        if let Ok(timed) = fit::fit(g, &state, &session, prepared, &name, effort) {
+        let mut audit = |timed: &Timed| scribe.clone().add(timed);
+        let fitted = fit::fit(g, &state, &session, prepared, &name, effort, &mut audit);
+        if let Ok(timed) = fitted {
             for c in &identify {
                 prepared[c.index()] = true;
             }
@@ -413,14 +428,21 @@ pub fn project<'a>(
     // number to another.
     let mut starts: BTreeMap<usize, Option<(Candidate, Decision)>> = BTreeMap::new();
     let spread = first_decisions(g, before, project);
-    let most = effort.tries.max(4);
+    let most = effort.tries.max(8);
     let step = spread.len().div_ceil(most).max(1);
-    for d in spread.into_iter().step_by(step) {
-        let start = starts.entry(d.windows.len()).or_default();
-        let mut next = Some(d);
+    let mut built = 0;
+    // Evenly over all of them, then between those, until enough of them came to something.
+    let order = (0..step).flat_map(|first| (first..spread.len()).step_by(step));
+    for (nth, at) in order.take(most * 8).enumerate() {
+        if nth >= most && built >= most / 4 {
+            break;
+        }
+        let start = starts.entry(spread[at].windows.len()).or_default();
+        let mut next = Some(spread[at].clone());
         for _ in 0..8 {
             let Some(d) = next.take() else { break };
             let tried = consider(d.clone(), quick, start);
+            built += usize::from(matches!(tried, Tried::Built { .. }));
             // Where a session is too full, some of its units go to another.
             if let Tried::Missed { full: Some(window) } = tried {
                 next = lighten(g, project, &d, window);

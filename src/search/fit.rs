@@ -1,6 +1,7 @@
 //! Fits a session into its window: an order of its pieces, and every proof that the order needs.
 
 use super::ground::Ground;
+use super::proofs::Missing;
 use super::timing::{self, Timed};
 use crate::model::*;
 use crate::network::State;
@@ -30,7 +31,8 @@ pub struct NoFit {
     pub stuck: Option<Stuck>,
 }
 
-/// Times and people for all pieces of a session.
+/// Times and people for all pieces of a session. `audit` follows the events that they come to and
+/// says which piece stands on no proof that holds.
 ///
 /// # Errors
 /// If no order that was tried fits.
@@ -41,6 +43,7 @@ pub fn fit(
     prepared: &[bool],
     tag: &str,
     effort: Effort,
+    audit: &mut dyn FnMut(&Timed) -> Option<Missing>,
 ) -> Result<Timed, Box<NoFit>> {
     let mut parts = pieces(g.material(prepared), session, tag);
     let impact = Impact::new(g, state, session);
@@ -60,7 +63,7 @@ pub fn fit(
         let (best, schedule) = found.map_err(blame)?;
         let schedule = unhook_late(&problem, &parts, schedule);
         let timed = timing::timed(session, parts.clone(), &schedule);
-        match missing_proof(g, &timed) {
+        match missing_proof(g, &timed).or_else(|| audit(&timed)) {
             None => return Ok(timed),
             Some((first, at)) => {
                 let new = add_proof(g, &mut parts, &timed, first, &at, tag);
@@ -94,7 +97,7 @@ fn unhook_late(problem: &Problem, parts: &[Piece], schedule: Schedule) -> Schedu
 
 /// The first dead piece that starts on a proof that does not hold, with the positions that need
 /// one. A proof holds while somebody is there at least every so often, for those who saw it.
-fn missing_proof(g: &Ground, timed: &Timed) -> Option<(usize, Vec<PositionId>)> {
+fn missing_proof(g: &Ground, timed: &Timed) -> Option<Missing> {
     let life = g.job.policy.proof_life;
     let session = &timed.session;
     let mut needed: Vec<PositionId> = Vec::new();
@@ -126,7 +129,7 @@ fn missing_proof(g: &Ground, timed: &Timed) -> Option<(usize, Vec<PositionId>)> 
 }
 
 /// Whether the piece is dead work where it is done: covers are not on a board shrouded all over.
-fn is_dead_work(g: &Ground, piece: &Piece) -> bool {
+pub fn is_dead_work(g: &Ground, piece: &Piece) -> bool {
     let board = piece.position.and_then(|p| g.job.positions[p].board).map(|b| &g.job.boards[b]);
     let shrouded = board.is_some_and(|b| b.incoming_shrouded && b.ways_shrouded);
     piece.kind.mode() == Mode::Dead && !(piece.kind == TaskKind::FitCovers && shrouded)

@@ -12,5 +12,6 @@ mod rooms;
 mod schedule;
 mod second_opinion;
 mod sheets;
+mod soundness;
 mod support;
 mod verify;

@@ -1,5 +1,9 @@
 //! Two checkers, written apart from the same pages, on spoilt plans: they must agree.
 //!
+//! Where an act is impossible (S2) or out of its order (S3) there is no telling what the people
+//! would do instead, and each checker goes on in its own way; both must then name that rule, but
+//! what else they find further on is not compared.
+//!
 //! The other one is `tests/outside/check_record.py`; `tests/outside/spoil.py` spoils one fact of
 //! a sound record at a time. Where no `python3` is found there is nothing to compare with. For a
 //! longer run: `SPOILT="<seed> <count>" cargo test --test it second_opinion -- --nocapture`.
@@ -65,7 +69,11 @@ fn two_checkers_agree_on_spoilt_plans() {
         let theirs: Option<BTreeSet<String>> = verdict["rules"]
             .as_array()
             .map(|all| all.iter().filter_map(|r| r.as_str()).map(str::to_owned).collect());
-        if theirs.as_ref() != Some(&rules) {
+        let agree = theirs.as_ref().is_some_and(|theirs| {
+            let adrift = ["S2", "S3"].iter().any(|r| rules.contains(*r) && theirs.contains(*r));
+            adrift || *theirs == rules
+        });
+        if !agree {
             let told: Vec<String> = verdict["breaches"]
                 .as_array()
                 .into_iter()

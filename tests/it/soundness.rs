@@ -1,0 +1,55 @@
+//! Whatever the effort and the seed: what the planner makes, the checker accepts.
+
+use crate::generator::{Family, Recipe, job};
+use std::path::Path;
+use wayover::jobfile::{self, Resolved};
+use wayover::model::{Job, Labour};
+use wayover::search::{self, Options, Outcome};
+use wayover::verify;
+
+fn demo(name: &str) -> Resolved {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(name);
+    jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job")
+}
+
+/// Whether a plan was found; one that is found has to be sound.
+#[track_caller]
+fn sound(what: &str, job: &Job, labour: &Labour, options: Options) -> bool {
+    let Outcome::Plan(plan) = search::plan(job, labour, options) else { return false };
+    let text = wayover::record::write(job, &plan);
+    let name = format!("{what}-{}-{}-{}.json", options.moves, options.tries, options.seed);
+    crate::planning::write(&name.replace(' ', "-"), &text);
+    let (job, plan) = wayover::record::read(&text).expect("what was written can be read");
+    if let Err(breaches) = verify::check(&job, &plan) {
+        let words: Vec<String> =
+            breaches.iter().map(|b| format!("{} {}", b.rule, b.words(&job, &plan))).collect();
+        panic!("{what}, {options:?}:\n  {}", words.join("\n  "));
+    }
+    true
+}
+
+#[test]
+fn the_demos_get_sound_plans_at_every_effort() {
+    let (a, c) = (demo("a-boathouse"), demo("c-music-school"));
+    for (moves, tries) in [(300, 6), (3000, 50)] {
+        for seed in [1, 2] {
+            let options = Options { moves, tries, seed };
+            assert!(sound("a", &a.job, &a.labour, options), "a: {options:?}");
+            assert!(sound("c", &c.job, &c.labour, options), "c: {options:?}");
+        }
+    }
+}
+
+#[test]
+fn generated_jobs_of_all_families_get_sound_plans() {
+    let mut planned = 0;
+    for family in [Family::SamePlace, Family::TailsOver, Family::OwnSupply] {
+        for n in [6, 12, 24] {
+            let recipe = Recipe { supplies: 1, groups: 2, ..Recipe::new(family, n, 7) };
+            let (job, labour) = job(recipe);
+            let options = Options { moves: 300, tries: 10, seed: 1 };
+            planned += usize::from(sound(&format!("{family:?} {n}"), &job, &labour, options));
+        }
+    }
+    assert!(planned >= 8, "{planned} of 9 jobs got a plan");
+}
