@@ -8,6 +8,7 @@
 mod calendar;
 mod certificate;
 mod checklist;
+mod emergency;
 mod handover;
 mod head;
 mod label_sheet;
@@ -123,6 +124,8 @@ const PAPERS: &[Recipe] = &[
         "Whom to call, who decides, who holds which key, and what is dangerous."),
 
     // Filled in on the job, kept afterwards.
+    paper!("emergency-lighting", emergency, "Emergency lighting", "Foreman, tester, log book",
+        "Charge of each group over the job, tests and their dates, test sheet, completion note."),
     paper!("test-sheets", test_sheets, "Test record sheets", "Whoever tests",
         "Limits printed, boxes for every reading, instruments."),
     paper!("torque-record", torque, "Torque record", "Whoever terminates",
@@ -144,7 +147,7 @@ const PAPERS: &[Recipe] = &[
 type Maker = fn(&Input, &[Step]) -> anyhow::Result<Vec<Extra>>;
 
 /// All makers of extra files.
-const EXTRAS: &[Maker] = &[notice::calendars];
+const EXTRAS: &[Maker] = &[notice::calendars, emergency::calendar];
 
 /// Templates that are no papers.
 const FRAMES: [(&str, &str); 2] = [

@@ -42,6 +42,7 @@ pub struct Replay {
     pub(super) in_service: Vec<Track<bool>>,
     pub(super) riding: Vec<Track<Option<SupplyId>>>,
     pub(super) charge: Vec<Vec<ChargeStep>>,
+    pub(super) occupied: Vec<Vec<Period>>,
     pub(super) tasks: Vec<Option<TaskRun>>,
     pub(super) outages: Vec<Vec<Outage>>,
     pub(super) still_live: BTreeMap<TaskId, BTreeSet<NodeId>>,
@@ -69,6 +70,7 @@ impl Replay {
             in_service: Vec::new(),
             riding: Vec::new(),
             charge: Vec::new(),
+            occupied: Vec::new(),
             tasks: Vec::new(),
             outages: Vec::new(),
             still_live: BTreeMap::new(),
@@ -166,6 +168,12 @@ impl Replay {
     /// A group's charge ledger: what its battery does from when, and the charge at that instant.
     pub fn charge(&self, id: GroupId) -> &[ChargeStep] {
         &self.charge[id.index()]
+    }
+
+    /// When an area counts as occupied: by its users, and by people at work there whose task
+    /// lighting the job does not name. Spans may overlap.
+    pub fn occupied(&self, id: AreaId) -> &[Period] {
+        &self.occupied[id.index()]
     }
 
     /// Minutes of autonomy that a group has at `t`.

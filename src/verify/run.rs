@@ -207,6 +207,7 @@ impl Judges {
         replay.in_service = self.service.circuits;
         replay.riding = self.service.riding;
         replay.charge = ledger.groups;
+        replay.occupied = ledger.occupied;
         replay.tasks = now
             .runs
             .iter()

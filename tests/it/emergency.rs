@@ -3,6 +3,7 @@
 
 mod matrix;
 mod neighbours;
+mod papers;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

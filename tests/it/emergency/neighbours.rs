@@ -1,15 +1,16 @@
 //! Full-duration tests of areas next to each other are never at one time.
 
 use super::*;
-use wayover::jobfile;
+use wayover::jobfile::{self, Resolved};
 use wayover::search::{self, Options, Outcome};
+use wayover::verify::{self, SoundPlan};
 
 const TWO_GROUPS: &str = "emergency_group = [{ name = \"EM-1\", rated_min = 180, full_test = \
     2026-09-14, rest_mode = true }, { name = \"EM-2\", rated_min = 180, full_test = 2026-09-14, \
     rest_mode = true }]\n";
 
 /// The boathouse with a second area and group; `next_to` is what the job says of the first area.
-fn dates(label: &str, next_to: &str) -> Vec<i64> {
+pub fn planned(label: &str, next_to: &str) -> (Resolved, SoundPlan) {
     let toml = demo("a-boathouse", "job.toml");
     let group = toml.lines().find(|l| l.starts_with("emergency_group")).expect("a group");
     let toml = with(&toml, &format!("{group}\n"), TWO_GROUPS);
@@ -35,8 +36,13 @@ fn dates(label: &str, next_to: &str) -> Vec<i64> {
     let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
         panic!("no plan");
     };
-    wayover::verify::check(&job.job, &plan).expect("a sound plan");
-    plan.claims.full_duration_tests.values().map(|t| t.0).collect()
+    let sound = verify::check(&job.job, &plan).expect("a sound plan");
+    (job, sound)
+}
+
+fn dates(label: &str, next_to: &str) -> Vec<i64> {
+    let (_, sound) = planned(label, next_to);
+    sound.plan().claims.full_duration_tests.values().map(|t| t.0).collect()
 }
 
 #[test]
