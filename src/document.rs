@@ -20,6 +20,7 @@ mod notice;
 mod risk;
 mod steps;
 mod test_sheets;
+mod timeline;
 mod torque;
 mod waste_snags;
 
@@ -117,6 +118,8 @@ const PAPERS: &[Recipe] = &[
     // For the doors of the boards.
 
     // For the building and its people.
+    paper!("timeline", timeline, "Timeline", "Client, everybody on the job",
+        "People, boards, what is off, emergency charge and points of decision over time: one drawing a visit."),
     paper!("outage-notice", notice, "Outage notice", "Everybody in the building",
         "What is off, when and for how long, what to do before, and whom to ask: one page an area."),
 

@@ -3,6 +3,7 @@
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::Step;
+use super::timeline;
 use crate::model::*;
 use crate::plan::Key;
 use serde::Serialize;
@@ -70,12 +71,9 @@ fn board(input: &Input, b: BoardId) -> &'static str {
             && t.board == Some(b)
             && replay.task(id).is_some_and(|r| r.end.is_some())
     });
-    let ways = &job.positions[job.boards[b].ways];
-    let live = ways
-        .bare
-        .iter()
-        .chain(&ways.enclosed)
-        .any(|n| replay.live(*n).last().iter().any(|(w, _)| w.is_line()));
+    let live = timeline::lanes::live(job, b)
+        .into_iter()
+        .any(|n| replay.live(n).last().iter().any(|(w, _)| w.is_line()));
     match (stripped, live, replay.cover_on(b).last()) {
         (true, ..) => "taken out",
         (false, true, true) => "LIVE, covers on",

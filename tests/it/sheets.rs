@@ -3,6 +3,7 @@
 
 mod calendar;
 mod papers;
+mod timeline;
 
 use std::path::Path;
 use std::sync::OnceLock;
