@@ -12,6 +12,7 @@ mod emergency;
 mod handover;
 mod head;
 mod label_sheet;
+mod ledger;
 mod limits;
 mod materials;
 mod method;
@@ -114,6 +115,8 @@ const PAPERS: &[Recipe] = &[
     // Carried on the job.
     paper!("lock-off-checklist", checklist, "Lock-off checklist", "Whoever isolates and proves",
         "Every point of isolation, lock, key and reading, and the removal order."),
+    paper!("lock-ledger", ledger, "Lock ledger", "Whoever is in charge of the locks",
+        "Which lock is on what, whose, where its key is, and what work relies on it, at any minute."),
 
     // For the doors of the boards.
 

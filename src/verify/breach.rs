@@ -1,6 +1,7 @@
 //! Breaches: which rule, when, and the facts; and the words that tell them.
 
 use super::now::Now;
+use super::route::Route;
 use super::rules::Rule;
 use crate::model::*;
 use crate::plan::Plan;
@@ -48,6 +49,7 @@ fact! {
     Amperes(Amperes);
     Volts(Volts);
     Ohms(Ohms);
+    Route(Route);
 }
 
 /// Facts in order; after a semicolon, some that may be missing.
@@ -155,8 +157,8 @@ kinds! {
         NotLiveAtEnd "circuit {0} is not live at the end of the last window";
     }
     W1 {
-        NotSecured "{0} is at work, but {1} is not isolated and locked off";
-        EndNotSecured "termination {0} is worked on, but its end {1} is not isolated and locked off";
+        NotSecured "{0} is at work, but {1} is not isolated and locked off{2}";
+        EndNotSecured "termination {0} is worked on, but its end {1} is not isolated and locked off{2}";
     }
     W2 {
         TesterNotProved "at {0} the tester is not proved before and after the readings";
@@ -164,7 +166,7 @@ kinds! {
         PointNotRead "at {0} point {1} is not read";
         PairNotRead "at {0} a pair of conductors at {1} is not read";
         ReadingNotDead "at {0} a reading at {1} is not dead";
-        ProvedLive "at {0} point {1} is live when it is proved";
+        ProvedLive "at {0} point {1} is live when it is proved{2}";
         NotDischarged "at {0} proving starts before the discharge time is over";
         NotProved "{0} is at work, but {2} has no proof that {1} is dead that still holds";
     }
@@ -173,8 +175,8 @@ kinds! {
         KeyFromLockedBox "the key of lock {1} on {0} comes out of box {2}, which is locked";
         NotTheOwner "lock {1} comes off {0} by {2}, who does not own it";
         LockReliedOn "lock {1} comes off {0} while {2} relies on it";
-        NotHeld "{0} is at work, but {1} holds no lock that keeps {2} isolated";
-        EndNotHeld "{1} works on termination {0}, but holds no lock that keeps {2} isolated";
+        NotHeld "{0} is at work, but {1} holds no lock that keeps {2} isolated{3}";
+        EndNotHeld "{1} works on termination {0}, but holds no lock that keeps {2} isolated{3}";
     }
     W4 {
         Incomplete "circuit {0} becomes live, but is not complete and tested";
@@ -193,7 +195,7 @@ kinds! {
         OffLoad "{0} must not be operated on load, but switches circuit {1}";
         OffLoadParallel "{0} must not be operated on load, but opens or closes a parallel path";
     }
-    W7 { SourceNotLockedBefore "{0} was not locked off from {2} before the supply that it watches went dead, and {1} starts there"; }
+    W7 { SourceNotLockedBefore "{0} was not locked off from {2} before the supply that it watches went dead, and {1} starts there{3}"; }
     W8 {
         FittedDuringTest "{0} is in while {1} tests insulation";
         EnergisedWithoutCartridge "the cartridge of {0} is out when its board becomes live";
@@ -211,7 +213,7 @@ kinds! {
     W11 { Joined "{1} of {0} and {3} of {2} are joined"; }
     W12 {
         NoSingleBar "circuit {0} is live, but its neutral does not lead to one neutral bar";
-        OtherBar "circuits {0} and {1} share a neutral, but are live on two neutral bars";
+        OtherBar "circuits {0} and {1} share a neutral, but are live on two neutral bars, {2} and {3}{4}";
         OtherRcd "circuits {0} and {1} share a neutral, but not every residual-current device of one protects the other";
     }
     W13 {
@@ -314,6 +316,10 @@ impl Breach {
         for (i, fact) in self.facts.iter().enumerate() {
             text = text.replace(&format!("{{{i}}}"), &name(fact, job, plan));
         }
+        // A way that is no longer there leaves its place in the sentence empty.
+        for i in self.facts.len()..5 {
+            text = text.replace(&format!("{{{i}}}"), "");
+        }
         text
     }
 }
@@ -346,6 +352,7 @@ fn name(fact: &Fact, job: &Job, plan: &Plan) -> String {
         Fact::Amperes(a) => a.to_string(),
         Fact::Volts(v) => v.to_string(),
         Fact::Ohms(o) => o.to_string(),
+        Fact::Route(route) => route.words(job),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::breach::{Kind, Report, facts};
 use super::now::Now;
+use super::route;
 use super::site::{Site, stated};
 use super::wiring::{Conductor, of};
 use crate::model::*;
@@ -123,7 +124,11 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
         && now.joined
         && let Some(c) = ends(site, *joint).into_iter().find(|c| now.unsure(*c))
     {
-        out.add(Kind::EndNotSecured, now, facts![*joint, site.wiring.at[c].0]);
+        out.add(
+            Kind::EndNotSecured,
+            now,
+            facts![*joint, site.wiring.at[c].0, route::unlocked(now, c)],
+        );
     }
     let started = matches!(act, Act::Start { .. });
     if !now.resecured && !started {
@@ -133,7 +138,8 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
     for task in dead {
         // One conductor tells it; which others are not safe either is seen when this is mended.
         if let Some(c) = exposed(now, task).into_iter().find(|c| now.unsure(*c)) {
-            out.once(Kind::NotSecured, now, task.into(), facts![task, site.wiring.at[c].0]);
+            let facts = facts![task, site.wiring.at[c].0, route::unlocked(now, c)];
+            out.once(Kind::NotSecured, now, task.into(), facts);
         }
     }
     one_way(now, out);

@@ -3,6 +3,7 @@
 
 use super::breach::{Kind, Report, facts};
 use super::now::Now;
+use super::route;
 use super::wiring::{Conductor, of};
 use crate::model::*;
 use crate::plan::Act;
@@ -103,7 +104,11 @@ impl Switching {
         if let Act::Start { task, .. } = act {
             for (source, positions) in &self.caught {
                 for p in now.site.open[task.index()].iter().filter(|p| positions.contains(p)) {
-                    out.add(Kind::SourceNotLockedBefore, now, facts![*source, *task, *p]);
+                    let reached = now.site.bare[p.index()]
+                        .iter()
+                        .map(|c| route::from_source(now, *source, *c))
+                        .find(|r| r.from.is_some());
+                    out.add(Kind::SourceNotLockedBefore, now, facts![*source, *task, *p; reached]);
                 }
             }
         }

@@ -3,6 +3,7 @@
 use super::breach::{Kind, Report, facts};
 use super::dead::{ends, exposed};
 use super::now::Now;
+use super::route;
 use crate::model::*;
 use crate::plan::{Act, Key};
 
@@ -57,7 +58,8 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
     {
         for c in ends(site, *joint) {
             if held.fed(c) && !now.unsure(c) {
-                out.add(Kind::EndNotHeld, now, facts![*joint, person, site.wiring.at[c].0]);
+                let route = route::not_held(now, person, c);
+                out.add(Kind::EndNotHeld, now, facts![*joint, person, site.wiring.at[c].0, route]);
             }
         }
     }
@@ -71,7 +73,8 @@ pub(super) fn after(now: &Now, act: &Act, out: &mut Report) {
             let Some(held) = now.held.get(person) else { continue };
             // What nobody has locked off is W1's to tell.
             if let Some(c) = exposed.iter().find(|c| held.fed(**c) && !now.unsure(**c)) {
-                let facts = facts![task, *person, site.wiring.at[*c].0];
+                let route = route::not_held(now, *person, *c);
+                let facts = facts![task, *person, site.wiring.at[*c].0, route];
                 out.once(Kind::NotHeld, now, task.into(), facts);
             }
         }

@@ -1,7 +1,8 @@
 //! Neutral groups (W12).
 
-use super::breach::{Kind, Report, facts};
+use super::breach::{Fact, Kind, Report, facts};
 use super::now::Now;
+use super::route;
 use super::ways::Ways;
 use super::wiring::{Conductor, Part};
 use crate::model::*;
@@ -22,7 +23,12 @@ pub(super) fn w12_after(now: &Now, ways: &Ways, out: &mut Report) {
                 None => first = Some((bars, rcds)),
                 Some((b, r)) => {
                     if *b != bars {
-                        out.add(Kind::OtherBar, now, facts![live[0], *c]);
+                        let mut facts = facts![live[0], *c];
+                        facts.extend(b.iter().chain(&bars).map(|n| Fact::from(*n)));
+                        let lines = &now.site.own[c.index()].lines;
+                        let lit = lines.iter().find(|l| now.lit[**l]);
+                        facts.extend(lit.map(|l| Fact::from(route::live(now, *l))));
+                        out.once(Kind::OtherBar, now, (*c).into(), facts);
                     }
                     if *r != rcds {
                         out.add(Kind::OtherRcd, now, facts![live[0], *c]);

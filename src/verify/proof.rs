@@ -4,6 +4,7 @@ use super::breach::{Kind, Report, facts};
 use super::dead::{self, Cover};
 use super::first_met::securing;
 use super::now::Now;
+use super::route;
 use super::site::Site;
 use super::wiring::{Conductor, of};
 use crate::model::*;
@@ -160,6 +161,7 @@ impl Proofs {
         let site = now.site;
         let place = (proof.position, proof.circuit);
         let mut good = true;
+        let mut live: Vec<(NodeId, route::Route)> = Vec::new();
         let mut fault = |kind: Kind, node: Option<NodeId>| {
             out.add(kind, now, facts![proof.position; node]);
             good = false;
@@ -196,8 +198,9 @@ impl Proofs {
                 }
             }
             let wires = site.job.nodes[point].wires;
-            if wires.iter().any(|w| site.wiring.carries(w) && now.lit[of(point, w)]) {
-                fault(Kind::ProvedLive, Some(point));
+            let lit = |w: &Wire| site.wiring.carries(*w) && now.lit[of(point, *w)];
+            if let Some(wire) = wires.iter().find(lit) {
+                live.push((point, route::live(now, of(point, wire))));
             }
         }
         let limit = &site.job.policy.dead_volts;
@@ -218,6 +221,10 @@ impl Proofs {
         let last = around.iter().filter_map(|d| now.opened[d.index()]).max();
         if last.is_some_and(|opened| begun - opened < position.discharge) {
             fault(Kind::NotDischarged, None);
+        }
+        good &= live.is_empty();
+        for (point, route) in live {
+            out.add(Kind::ProvedLive, now, facts![proof.position, point, route]);
         }
         if !good {
             return;

@@ -3,6 +3,7 @@
 mod emergency;
 mod generator;
 mod jobfile;
+mod lock_ledger;
 mod mutants;
 mod network;
 mod pages;
@@ -11,6 +12,7 @@ mod records;
 mod rooms;
 mod schedule;
 mod second_opinion;
+mod seeded;
 mod sheets;
 mod soundness;
 mod support;
