@@ -13,6 +13,9 @@ use crate::network::Unbreakable;
 use crate::units::{Minutes, Period};
 use std::collections::BTreeSet;
 
+/// Windows are tried up to so many hours longer.
+const MOST_HOURS: i64 = 6;
+
 /// Why there is no plan.
 #[derive(Clone, Debug)]
 pub struct Refusal {
@@ -279,14 +282,9 @@ fn boards(g: &Ground, all: &mut Vec<Fact>) {
                 all.push(Fact::SamePlace { board: old, least, room });
             }
         }
-        let tails = g
-            .labour
-            .tails
-            .iter()
-            .filter(|t| t.board == new && t.stage == TailsStage::CutIn && !t.makes.is_empty());
-        let cut: i64 = tails.map(|t| t.effort.planned.0).sum();
-        if l.role == BoardRole::NewBeside && cut > 0 {
-            let least = Minutes(cut) + l.test_board.planned;
+        let cut = cut_in(g, new);
+        if l.role == BoardRole::NewBeside && cut > Minutes::ZERO {
+            let least = cut + l.test_board.planned;
             let somebody = g.projects.iter().filter(|p| p.new.contains(&new)).flat_map(|p| &p.old);
             let somebody = somebody.copied().any(|old| !not_riding(g, old).is_empty());
             if somebody && least > room {
@@ -294,6 +292,31 @@ fn boards(g: &Ground, all: &mut Vec<Fact>) {
             }
         }
     }
+}
+
+/// What a tails changeover to the board takes at least, from the moment at which all that the old
+/// board feeds is off: it is discharged and proved dead where the first tails come off, and the
+/// cable comes off before it goes on (the terminations are worked in the order listed).
+fn cut_in(g: &Ground, new: BoardId) -> Minutes {
+    let joints = &g.job.joints;
+    let ends = |of: &[JointId]| -> Vec<NodeId> {
+        of.iter().flat_map(|j| [joints[*j].a, joints[*j].b]).collect()
+    };
+    let cut_in = |t: &&Tails| t.stage == TailsStage::CutIn;
+    let on: Vec<&Tails> = (g.labour.tails.iter().filter(cut_in))
+        .filter(|t| t.board == new && !t.makes.is_empty())
+        .collect();
+    let moved: Vec<NodeId> = on.iter().flat_map(|t| ends(&t.makes)).collect();
+    let off: Vec<&Tails> = (g.labour.tails.iter().filter(cut_in))
+        .filter(|t| t.makes.is_empty() && ends(&t.breaks).iter().any(|n| moved.contains(n)))
+        .collect();
+    let work: i64 = off.iter().chain(&on).map(|t| t.effort.planned.0).sum();
+    let before = off.first().map_or(Minutes::ZERO, |first| {
+        let place = &g.labour.positions[first.position.index()];
+        g.job.positions[first.position].discharge
+            + place.prove.planned.min(place.prove_again.planned)
+    });
+    before + Minutes(work)
 }
 
 fn limits(g: &Ground, all: &mut Vec<Fact>) {
@@ -385,36 +408,37 @@ fn mended(job: &Job, mend: &Mend) -> Job {
     job
 }
 
-/// Whether a plan is found for the job with these mends.
+/// Whether a plan is found for the job with these mends. What is proved impossible is not tried.
 fn helps(job: &Job, labour: &Labour, mends: &[Mend], options: Options) -> bool {
     let changed = mends.iter().fold(job.clone(), |j, m| mended(&j, m));
-    matches!(super::plan(&changed, labour, options), Outcome::Plan(_))
+    let proved = !facts(&Ground::new(&changed, labour), &[]).is_empty();
+    !proved && matches!(super::plan(&changed, labour, options), Outcome::Plan(_))
 }
 
-/// Single changes with which a plan is found, each from a run of its own; if none helps alone,
-/// the first pair that does.
+/// Changes with which a plan is found, each from a run of its own: more people or testers, with
+/// windows as little longer as that takes. A set is told only if it spares something that the
+/// sets before it ask for.
 pub fn mends(job: &Job, labour: &Labour) -> Vec<Vec<Mend>> {
     let options = Options { moves: 200, tries: 6, seed: 1 };
-    let longer = [60, 120, 180].map(|m| Mend::LongerWindows(Minutes(m)));
-    let mut found = Vec::new();
-    for mend in [Mend::Tester, Mend::Person] {
-        if helps(job, labour, std::slice::from_ref(&mend), options) {
-            found.push(vec![mend]);
+    let more = [vec![], vec![Mend::Tester], vec![Mend::Person], vec![Mend::Tester, Mend::Person]];
+    let mut found: Vec<Vec<Mend>> = Vec::new();
+    let mut least = i64::MAX;
+    for extra in more {
+        for hours in 0..=MOST_HOURS {
+            let longer = hours * 60;
+            if longer >= least || (hours == 0 && extra.is_empty()) {
+                continue;
+            }
+            let mut set = extra.clone();
+            if hours > 0 {
+                set.push(Mend::LongerWindows(Minutes(longer)));
+            }
+            if helps(job, labour, &set, options) {
+                least = longer;
+                found.push(set);
+                break;
+            }
         }
-    }
-    if let Some(mend) =
-        longer.iter().find(|m| helps(job, labour, std::slice::from_ref(*m), options))
-    {
-        found.push(vec![mend.clone()]);
-    }
-    if found.is_empty() {
-        let pairs = [
-            vec![Mend::Tester, Mend::Person],
-            vec![Mend::Tester, longer[1].clone()],
-            vec![Mend::Tester, longer[2].clone()],
-            vec![Mend::Tester, Mend::Person, longer[2].clone()],
-        ];
-        found.extend(pairs.into_iter().find(|p| helps(job, labour, p, options)));
     }
     found
 }
