@@ -5,10 +5,15 @@
 //! module with a `view`, and a template of the same stem; a file that is no paper (a drawing, a
 //! calendar) is a line in [`EXTRAS`].
 
+mod brief;
 mod calendar;
 mod certificate;
+mod chart;
 mod checklist;
+mod dated;
 mod emergency;
+mod feed;
+mod final_chart;
 mod handover;
 mod head;
 mod label_sheet;
@@ -115,10 +120,18 @@ const PAPERS: &[Recipe] = &[
     // Carried on the job.
     paper!("lock-off-checklist", checklist, "Lock-off checklist", "Whoever isolates and proves",
         "Every point of isolation, lock, key and reading, and the removal order."),
-    paper!("lock-ledger", ledger, "Lock ledger", "Whoever is in charge of the locks",
+        "Old reference to new and new to old, and the order in which circuits move."),
+        "What you do when, your locks, what is live around you, the words at each hold point."),
         "Which lock is on what, whose, where its key is, and what work relies on it, at any minute."),
+    paper!("circuit-chart", chart, "Circuit chart", "Whoever works at either board",
+    paper!("lock-ledger", ledger, "Lock ledger", "Whoever is in charge of the locks",
+    paper!("second-brief", brief, "Brief for the second electrician", "Everybody but the first",
 
     // For the doors of the boards.
+    paper!("dated-charts", dated, "Charts for the doors, visit by visit", "Door of each board",
+        "What is fed from where after each visit, until the next one."),
+    paper!("board-chart", final_chart, "Board chart", "Door of the new board",
+        "The final chart: what each way serves."),
 
     // For the building and its people.
     paper!("timeline", timeline, "Timeline", "Client, everybody on the job",

@@ -4,6 +4,8 @@ mod backout;
 pub(super) mod hazards;
 mod sequence;
 
+pub use sequence::live;
+
 use super::Input;
 use super::checklist::instrument;
 use super::name::{self, CircuitName};
@@ -498,7 +500,8 @@ fn lighting(input: &Input) -> Vec<[String; 3]> {
 }
 
 /// Who lets the work go on at a hold.
-fn hold_by(input: &Input, step: &Step) -> String {
+/// Whose act a hold is.
+pub fn hold_by(input: &Input, step: &Step) -> String {
     let task = step.tasks.first().map(|t| input.sound.plan().tasks.name(*t));
     let mut holds = input.labour.holds.iter();
     let hold = holds.find(|h| task.is_some_and(|t| t.contains(h.name.as_str())));

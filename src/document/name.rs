@@ -23,21 +23,34 @@ pub struct CircuitName {
 pub fn circuit(input: &Input, c: CircuitId) -> CircuitName {
     let label = &input.site.circuits[c.index()];
     let end = input.site.ends.iter().find(|e| e.circuit == c);
-    let stays = |way: &WayLabel| input.site.boards[way.board.index()].role == "STAYS";
     CircuitName {
         number: label.number.clone(),
         old: match &label.old {
-            Some(way) if label.new.is_none() && stays(way) => format!("STAYS {}", way.reference),
-            Some(way) => format!("OLD {}", way.reference),
+            Some(way) => with_role(input, way, "OLD"),
             None => "OLD: no way".to_owned(),
         },
-        new: match (&label.new, &label.old, end) {
-            (Some(way), ..) => format!("NEW {}", way.reference),
-            (None, Some(way), _) if stays(way) => "not moved".to_owned(),
-            (None, _, Some(end)) => format!("NEW: no way, {}", end.end),
-            (None, _, None) => "NEW: no way".to_owned(),
+        new: match (&label.new, end) {
+            (Some(way), _) => with_role(input, way, "NEW"),
+            (None, _) if stays(input, c) => "stays there".to_owned(),
+            (None, Some(end)) => format!("NEW: no way, {}", end.end),
+            (None, None) => "NEW: no way".to_owned(),
         },
         serves: label.serves.clone(),
+    }
+}
+
+/// Whether a circuit keeps its way on a board that stays.
+pub fn stays(input: &Input, c: CircuitId) -> bool {
+    let label = &input.site.circuits[c.index()];
+    let board = label.old.as_ref().filter(|_| label.new.is_none()).map(|w| w.board);
+    board.is_some_and(|b| input.site.boards[b.index()].role == "STAYS")
+}
+
+/// A reference with OLD or NEW before it, unless its board stays.
+fn with_role(input: &Input, way: &WayLabel, role: &str) -> String {
+    match input.site.boards[way.board.index()].role {
+        "STAYS" => way.reference.clone(),
+        _ => format!("{role} {}", way.reference),
     }
 }
 
@@ -100,6 +113,16 @@ pub fn with_roles(input: &Input, text: &str) -> String {
         }
         out.push(next);
         rest = &rest[next.len_utf8()..];
+    }
+    out
+}
+
+/// Text with no OLD or NEW before the names of boards, for papers that outlast the changeover.
+pub fn without_roles(input: &Input, text: &str) -> String {
+    let mut out = text.to_owned();
+    for (b, label) in input.sound.job().boards.ids().zip(&input.site.boards) {
+        let name = input.sound.job().boards.name(b);
+        out = out.replace(&format!("{} {name}", label.role), name);
     }
     out
 }

@@ -155,7 +155,7 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
 
 /// Conductors enclosed at the place of the step that are live at some minute of it, and those
 /// fed from elsewhere.
-fn live(input: &Input, step: &Step) -> Vec<String> {
+pub fn live(input: &Input, step: &Step) -> Vec<String> {
     let (job, plan) = (input.sound.job(), input.sound.plan());
     let mut nodes: Vec<NodeId> = Vec::new();
     for t in step.tasks.iter().filter(|t| plan.tasks[**t].kind.mode() == Mode::Dead) {

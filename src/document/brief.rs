@@ -1,0 +1,277 @@
+//! The brief of everybody but the first electrician: a sheet a visit.
+
+mod words;
+
+use super::Input;
+use super::method::{hold_by, live};
+use super::name;
+use super::steps::{self, Chapter, Step};
+use crate::model::*;
+use crate::plan::{Act, Key};
+use crate::units::Minutes;
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub struct View {
+    sheets: Vec<Sheet>,
+}
+
+#[derive(Serialize)]
+struct Sheet {
+    person: String,
+    others: String,
+    visit: String,
+    rows: Vec<Row>,
+    locks: Vec<[String; 4]>,
+    live: Vec<[String; 2]>,
+    says: Vec<words::Say>,
+    stop: Vec<String>,
+}
+
+/// What somebody does, and what the others do from then on.
+#[derive(Default, Serialize)]
+struct Row {
+    mine: Option<Part>,
+    theirs: Vec<Part>,
+}
+
+/// Somebody's part in a step.
+#[derive(Serialize)]
+struct Part {
+    time: String,
+    step: usize,
+    title: String,
+    /// Other people, or in the other column those who do it.
+    who: String,
+    lines: Vec<String>,
+    hold: bool,
+}
+
+/// The briefs, one for each visit and person; none where somebody works alone.
+pub fn view(input: &Input, all: &[Step]) -> View {
+    let team: Vec<PersonId> = input.sound.job().people.ids().collect();
+    let first = first(input, &team);
+    let mut sheets = Vec::new();
+    for p in team.iter().filter(|p| Some(**p) != first) {
+        for chapter in steps::chapters(input, all) {
+            if chapter.steps.iter().any(|s| s.people.contains(p)) {
+                sheets.push(sheet(input, &chapter, *p, first));
+            }
+        }
+    }
+    View { sheets }
+}
+
+/// Whose role says that they are in charge, else the first of the team.
+fn first(input: &Input, team: &[PersonId]) -> Option<PersonId> {
+    let charge = |p: &&PersonId| input.site.people[p.index()].role.contains("charge");
+    team.iter().find(charge).or(team.first()).copied()
+}
+
+fn sheet(input: &Input, chapter: &Chapter, me: PersonId, first: Option<PersonId>) -> Sheet {
+    let people = &input.sound.job().people;
+    let others: Vec<String> = people
+        .ids()
+        .filter(|p| *p != me && chapter.steps.iter().any(|s| s.people.contains(p)))
+        .map(|p| people.name(p).to_owned())
+        .collect();
+    Sheet {
+        person: people.name(me).to_owned(),
+        others: name::list(&others),
+        visit: chapter.title.clone(),
+        rows: rows(input, chapter, me),
+        locks: locks(input, chapter, me),
+        live: around(input, chapter, me),
+        says: words::says(input, chapter, me),
+        stop: words::stop(input, chapter, first.filter(|p| *p != me)),
+    }
+}
+
+/// My steps down the page, beside each what the others begin until my next one.
+fn rows(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<Row> {
+    let mut all: Vec<(Minutes, bool, Part)> = Vec::new();
+    for step in &chapter.steps {
+        let (mine, theirs) = split(input, step, me);
+        if let Some(mine) = mine {
+            all.push((mine.period.from, true, part(input, &mine, Some(me))));
+        }
+        if let Some(theirs) = theirs {
+            all.push((theirs.period.from, false, part(input, &theirs, None)));
+        }
+    }
+    // At the same minute mine comes first, so that what the others do stands beside it.
+    all.sort_by_key(|(t, mine, part)| (*t, !mine, part.step));
+    let mut out: Vec<Row> = Vec::new();
+    for (_, mine, part) in all {
+        if mine {
+            out.push(Row { mine: Some(part), theirs: Vec::new() });
+        } else {
+            if out.is_empty() {
+                out.push(Row::default());
+            }
+            if let Some(row) = out.last_mut() {
+                row.theirs.push(part);
+            }
+        }
+    }
+    out
+}
+
+/// The part of a step that `me` has a hand in, and the part of the others alone.
+fn split<'a>(
+    input: &Input<'a>,
+    step: &Step<'a>,
+    me: PersonId,
+) -> (Option<Step<'a>>, Option<Step<'a>>) {
+    let replay = input.sound.replay();
+    let is_mine = |t: &TaskId| replay.task(*t).is_some_and(|r| r.who.contains(&me));
+    let half = |mine: bool| -> Option<Step<'a>> {
+        let tasks: Vec<TaskId> =
+            step.tasks.iter().filter(|t| is_mine(t) == mine).copied().collect();
+        let acts: Vec<_> = step
+            .acts
+            .iter()
+            .filter(|e| match steps::by(&e.act) {
+                Some(by) if by.task.is_some() => by.task.is_some_and(|t| is_mine(&t)) == mine,
+                Some(by) => (by.who == Who::Person(me)) == mine,
+                None => false,
+            })
+            .copied()
+            .collect();
+        let idle = tasks.is_empty() && (step.kind.is_some() || acts.is_empty());
+        if idle {
+            return None;
+        }
+        let runs = || tasks.iter().filter_map(|t| replay.task(*t));
+        let from = runs().map(|r| r.start).min().unwrap_or(step.period.from);
+        let to = runs().filter_map(|r| r.end.map(|e| e.0)).max().unwrap_or(step.period.to);
+        let of = |who: &Who| match who {
+            Who::Person(p) => Some(*p),
+            Who::Outsider(_) => None,
+        };
+        let people = match step.kind {
+            Some(_) => runs().flat_map(|r| r.who.iter().copied()).collect(),
+            None => acts.iter().filter_map(|e| of(&steps::by(&e.act)?.who)).collect(),
+        };
+        Some(Step {
+            number: step.number,
+            kind: step.kind,
+            tasks,
+            period: crate::units::Period { from, to },
+            people,
+            acts,
+        })
+    };
+    (half(true), half(false))
+}
+
+fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
+    let clock = &input.site.clock;
+    let others: Vec<PersonId> = step.people.iter().copied().filter(|p| Some(*p) != me).collect();
+    let circuits = circuits(input, step);
+    let lines = match (circuits.is_empty(), me) {
+        (false, _) => vec![circuits],
+        (true, Some(_)) => step.acts.iter().map(|e| steps::act_text(input, &e.act)).collect(),
+        (true, None) => Vec::new(),
+    };
+    Part {
+        time: match step.period.length() {
+            Minutes(0) => clock.short(step.period.from),
+            _ => format!("{} to {}", clock.short(step.period.from), clock.time(step.period.to)),
+        },
+        step: step.number,
+        title: steps::title(input, step),
+        who: match step.kind {
+            Some(TaskKind::Hold) => hold_by(input, step),
+            _ => name::people(input, &others),
+        },
+        lines,
+        hold: matches!(step.kind, Some(TaskKind::Hold | TaskKind::ProveDead | TaskKind::Energise)),
+    }
+}
+
+/// The circuits of a step with the way that matters in it.
+fn circuits(input: &Input, step: &Step) -> String {
+    let all: Vec<String> = steps::circuits(input, step)
+        .into_iter()
+        .map(|c| {
+            let name = name::circuit(input, c);
+            match step.kind {
+                Some(TaskKind::Disconnect) => format!("{} ({})", name.number, name.old),
+                Some(TaskKind::HookUp | TaskKind::Unhook) => {
+                    format!("{} ({})", name.number, name.serves)
+                }
+                _ => format!("{} ({})", name.number, name.new),
+            }
+        })
+        .collect();
+    all.join(", ")
+}
+
+/// Padlocks and box locks of `me` in this visit: what, where, on at, off at.
+fn locks(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 4]> {
+    let plan = input.sound.plan();
+    let clock = &input.site.clock;
+    let mut out: Vec<[String; 4]> = Vec::new();
+    let acts = chapter.steps.iter().flat_map(|s| s.acts.iter().map(|e| (s.number, *e)));
+    for (step, e) in acts {
+        if steps::by(&e.act).map(|b| b.who) != Some(Who::Person(me)) {
+            continue;
+        }
+        let when = format!("{}, step {step}", clock.short(e.at));
+        let (what, place, on) = match &e.act {
+            Act::Lock(_, d, l, key) => {
+                let key = match key {
+                    Key::Kept => "keep the key".to_owned(),
+                    Key::Boxed(b) => format!("key into {}", plan.boxes.name(*b)),
+                };
+                (format!("{}: {key}", plan.locks.name(*l)), name::device(input, *d), true)
+            }
+            Act::Unlock(_, d, l) => {
+                (plan.locks.name(*l).to_owned(), name::device(input, *d), false)
+            }
+            Act::BoxLock(_, b) => {
+                ("your own lock".to_owned(), plan.boxes.name(*b).to_owned(), true)
+            }
+            Act::BoxUnlock(_, b) => {
+                ("your own lock".to_owned(), plan.boxes.name(*b).to_owned(), false)
+            }
+            _ => continue,
+        };
+        if on {
+            out.push([what, place, when, String::new()]);
+        } else if let Some(row) = out
+            .iter_mut()
+            .rev()
+            .find(|r| r[1] == place && r[0].starts_with(&what) && r[3].is_empty())
+        {
+            row[3] = when;
+        } else {
+            out.push([what, place, String::new(), when]);
+        }
+    }
+    out
+}
+
+/// What is live where `me` works, place by place.
+fn around(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 2]> {
+    let mut out: Vec<(String, Vec<String>)> = Vec::new();
+    for step in chapter.steps.iter().filter(|s| s.people.contains(&me)) {
+        let here = live(input, step);
+        if here.is_empty() {
+            continue;
+        }
+        let place = steps::place(input, step);
+        match out.iter_mut().find(|(p, _)| *p == place) {
+            Some((_, all)) => all.extend(here),
+            None => out.push((place, here)),
+        }
+    }
+    out.into_iter()
+        .map(|(place, mut all)| {
+            let mut seen = std::collections::BTreeSet::new();
+            all.retain(|n| seen.insert(n.clone()));
+            [place, all.join("; ")]
+        })
+        .collect()
+}

@@ -1,0 +1,137 @@
+//! What is said aloud at each hold point, and what to do when something is not as drawn.
+
+use crate::document::Input;
+use crate::document::method::hold_by;
+use crate::document::name;
+use crate::document::steps::{self, Chapter, Step};
+use crate::model::*;
+use crate::plan::Act;
+use serde::Serialize;
+
+/// Words at a hold point and the words that answer them.
+#[derive(Serialize)]
+pub struct Say {
+    step: usize,
+    time: String,
+    speaker: String,
+    words: String,
+    answer: String,
+    /// Whoever holds the sheet speaks first.
+    mine: bool,
+}
+
+/// The hold points of a visit, in order.
+pub fn says(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<Say> {
+    chapter.steps.iter().filter_map(|s| say(input, s, me)).collect()
+}
+
+fn say(input: &Input, step: &Step, me: PersonId) -> Option<Say> {
+    let board = board(input, step);
+    let (words, answer) = match step.kind? {
+        TaskKind::Isolate => {
+            let what = devices(input, step, |a| matches!(a, Act::Open(..) | Act::Lock(..)));
+            (
+                format!("Opening and locking {what}."),
+                "Heard. Hands off until it is proved dead.".to_owned(),
+            )
+        }
+        TaskKind::ProveDead => {
+            let places: Vec<String> = step.proofs().fold(Vec::new(), |mut all, (_, _, p)| {
+                let place = name::position(input, p.position);
+                if !all.contains(&place) {
+                    all.push(place);
+                }
+                all
+            });
+            let count: usize = step
+                .proofs()
+                .map(|(_, _, p)| p.readings.values().map(|r| r.len()).sum::<usize>())
+                .sum();
+            let places = name::list(&places);
+            (
+                format!("{places}: {count} readings, all dead, detector proved before and after."),
+                format!("{places} proved dead, {count} readings. I begin."),
+            )
+        }
+        TaskKind::Energise => {
+            let what = devices(input, step, |a| matches!(a, Act::Close(..)));
+            let what = if what.is_empty() { "the supply".to_owned() } else { what };
+            (
+                format!("Closing {what}. Who is at {board}?"),
+                format!("I am clear of {board}, hands off, my locks are off. Close."),
+            )
+        }
+        TaskKind::Hold => {
+            let title = steps::title(input, step);
+            let what = title.trim_start_matches("HOLD: ").to_owned();
+            (format!("{what}: done."), format!("{what}: done, heard. We go on."))
+        }
+        _ => return None,
+    };
+    let speaker = match step.kind {
+        Some(TaskKind::Hold) => hold_by(input, step),
+        _ => name::people(input, &step.people.iter().copied().take(1).collect::<Vec<_>>()),
+    };
+    Some(Say {
+        step: step.number,
+        time: input.site.clock.short(step.period.from),
+        speaker,
+        words,
+        answer,
+        mine: step.kind != Some(TaskKind::Hold) && step.people.first() == Some(&me),
+    })
+}
+
+fn board(input: &Input, step: &Step) -> String {
+    let plan = input.sound.plan();
+    let board = step.tasks.iter().find_map(|t| plan.tasks[*t].board);
+    board.map_or_else(|| "the board".to_owned(), |b| name::board(input, b))
+}
+
+fn devices(input: &Input, step: &Step, which: fn(&Act) -> bool) -> String {
+    let mut out: Vec<String> = Vec::new();
+    for e in step.acts.iter().filter(|e| which(&e.act)) {
+        if let Act::Open(_, d) | Act::Close(_, d) | Act::Lock(_, d, ..) = &e.act {
+            let text = name::device(input, *d);
+            if !out.contains(&text) {
+                out.push(text);
+            }
+        }
+    }
+    match out.len() {
+        0..4 => name::list(&out),
+        n => format!("{} and {} more", out[..2].join(", "), n - 2),
+    }
+}
+
+/// What to do when something is not as drawn.
+pub fn stop(input: &Input, chapter: &Chapter, first: Option<PersonId>) -> Vec<String> {
+    let people = &input.sound.job().people;
+    let first = first.map_or("the person in charge".to_owned(), |p| people.name(p).to_owned());
+    let mut out = vec![
+        "Say STOP aloud. Hands away. Leave it as it is: close, open and pull nothing.".to_owned(),
+        "It counts whatever it is: voltage or current where there should be none; a number, a colour or a line that is not as printed; a neutral that belongs elsewhere; a lock that is not where it should be.".to_owned(),
+        format!("Tell {first}. Your locks stay on."),
+        "Go on only when both of you know why, it is written down, and the place is proved dead again.".to_owned(),
+    ];
+    let points = &input.sound.plan().back_out.points_of_no_return;
+    if let Some(visit) = chapter.visit {
+        let at = points.iter().find(|p| p.visit.overlaps(visit)).and_then(|p| p.at);
+        out.push(match at {
+            Some(at) => format!(
+                "If it cannot be cleared up: until {} we go back as it stood; after that we go on with the plan. {first} decides.",
+                input.site.clock.short(at)
+            ),
+            None => format!("If it cannot be cleared up, {first} decides how the plan goes on."),
+        });
+    }
+    let paper = &input.site.paper;
+    if !paper.emergency_number.is_empty() {
+        let aid = match paper.first_aid.as_str() {
+            "" => String::new(),
+            place => format!(" First aid: {place}."),
+        };
+        out.push(format!("Somebody hurt: switch off first, then {}.{aid}", paper.emergency_number));
+    }
+    out
+}

@@ -1,0 +1,102 @@
+//! The final chart of each board, for its door.
+
+use super::Input;
+use super::name;
+use super::steps::Step;
+use crate::model::site::CircuitLabel;
+use crate::model::*;
+use crate::units::plain;
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub struct View {
+    boards: Vec<Board>,
+}
+
+#[derive(Serialize)]
+struct Board {
+    name: String,
+    place: String,
+    fed_from: String,
+    ways: String,
+    rows: Vec<Row>,
+    /// Way numbers that nothing is on.
+    spare: String,
+}
+
+#[derive(Serialize)]
+struct Row {
+    way: String,
+    number: String,
+    serves: String,
+    device: String,
+    rcd: String,
+    cable: String,
+    terminal: String,
+    notes: Vec<String>,
+}
+
+/// A chart for each new board, and for each that stays and keeps circuits of the job.
+pub fn view(input: &Input, _: &[Step]) -> View {
+    let (job, site) = (input.sound.job(), input.site);
+    let boards = job
+        .boards
+        .ids()
+        .filter(|b| site.boards[b.index()].role == "NEW")
+        .map(|b| board(input, b))
+        .collect();
+    View { boards }
+}
+
+fn board(input: &Input, b: BoardId) -> Board {
+    let (job, site) = (input.sound.job(), input.site);
+    let label = &site.boards[b.index()];
+    let mut here: Vec<(i64, String, CircuitId)> = job
+        .circuits
+        .ids()
+        .filter_map(|c| {
+            let way = site.circuits[c.index()].new.as_ref().filter(|w| w.board == b)?;
+            Some((way.way, way.lines.clone(), c))
+        })
+        .collect();
+    here.sort();
+    let spare: Vec<String> = (1..=label.ways)
+        .filter(|n| !here.iter().any(|(way, ..)| way == n))
+        .map(|n| n.to_string())
+        .collect();
+    let phases = if label.three_phase { "three-phase" } else { "single-phase" };
+    Board {
+        name: job.boards.name(b).to_owned(),
+        place: label.place.clone(),
+        fed_from: name::without_roles(input, &label.fed_from),
+        ways: format!("{} ways, {phases}", label.ways),
+        rows: here.into_iter().map(|(way, lines, c)| row(input, way, &lines, c)).collect(),
+        spare: spare.join(", "),
+    }
+}
+
+fn row(input: &Input, way: i64, lines: &str, c: CircuitId) -> Row {
+    let job = input.sound.job();
+    let label: &CircuitLabel = &input.site.circuits[c.index()];
+    let groups = job.groups.iter().filter(|(_, g)| g.feed == c || g.watches == c);
+    let mut notes: Vec<String> =
+        groups.map(|(g, _)| format!("emergency lighting {}", job.groups.name(g))).collect();
+    for g in job.neutral_groups.iter().filter(|g| g.contains(&c)) {
+        let others: Vec<String> = g
+            .iter()
+            .filter(|o| **o != c)
+            .map(|o| input.site.circuits[o.index()].number.clone())
+            .collect();
+        notes.push(format!("neutral shared with {}", name::list(&others)));
+    }
+    Row {
+        way: if lines.is_empty() { way.to_string() } else { format!("{way} {lines}") },
+        number: label.number.clone(),
+        serves: label.serves.clone(),
+        device: label.device.clone(),
+        rcd: label.rcd_ma.as_ref().map(|ma| format!("{} mA", plain(ma))).unwrap_or_default(),
+        cable: label.cable.clone(),
+        terminal: label.terminal.clone(),
+        notes,
+    }
+}
