@@ -1,5 +1,6 @@
 //! The command line: reads files and the clock, prints, picks the exit code. No room imports it.
 
+mod browser;
 mod check;
 mod load;
 mod new;
@@ -135,6 +136,12 @@ enum Command {
         /// The folder for the papers.
         #[arg(long)]
         out: PathBuf,
+        /// Also as PDF, by a Chromium, Chrome or Edge found on this machine.
+        #[arg(long)]
+        pdf: bool,
+        /// A folder with templates of your own, each in place of ours of the same name.
+        #[arg(long, value_name = "FOLDER")]
+        templates: Option<PathBuf>,
         #[command(flatten)]
         search: Search,
     },
@@ -171,8 +178,9 @@ pub fn run() -> ExitCode {
             plan::run(&job, details, format == Format::Json, search.effort.options(search.seed))
         }
         Command::Verify { record } => verify::run(&record),
-        Command::Print { job, out, search } => {
-            print::run(&job, &out, search.effort.options(search.seed))
+        Command::Print { job, out, pdf, templates, search } => {
+            let to = print::To { out: &out, pdf, templates: templates.as_deref() };
+            print::run(&job, &to, search.effort.options(search.seed))
         }
         Command::Trace { job, place, without, at } => {
             trace::run(&job, &place, without.as_deref(), at.as_deref())

@@ -13,28 +13,34 @@ mod checklist;
 mod dated;
 mod emergency;
 mod feed;
+mod fields;
 mod final_chart;
 mod handover;
 mod head;
 mod label_sheet;
 mod ledger;
 mod limits;
+pub mod logo;
 mod materials;
 mod method;
 mod name;
 mod notice;
 mod risk;
 mod steps;
+pub mod template;
 mod test_sheets;
 mod timeline;
 mod torque;
 mod waste_snags;
+mod whole;
 
 use crate::model::{Id, Labour, Site};
 use crate::verify::SoundPlan;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use steps::Step;
-use tera::{Context, Tera, TeraResult, Value};
+use template::Templates;
+use tera::{TeraResult, Value};
 
 /// What the papers are made of.
 pub struct Input<'a> {
@@ -48,12 +54,23 @@ pub struct Input<'a> {
     pub fingerprint: &'a str,
 }
 
+/// How a firm wants its papers.
+#[derive(Default)]
+pub struct Dress {
+    /// Its own templates, by file name, in place of ours of the same name.
+    pub templates: BTreeMap<String, String>,
+    /// Its picture, as a `data:` address.
+    pub logo: String,
+}
+
 /// Everything that is written for a plan.
 pub struct Pack {
     /// The papers, in the order of the index.
     pub papers: Vec<Paper>,
     /// Files that go with them.
     pub extras: Vec<Extra>,
+    /// All papers in one page, to be printed in one go.
+    pub whole: String,
     /// The page that tells what each is for.
     pub index: String,
 }
@@ -168,12 +185,6 @@ type Maker = fn(&Input, &[Step]) -> anyhow::Result<Vec<Extra>>;
 /// All makers of extra files.
 const EXTRAS: &[Maker] = &[notice::calendars, emergency::calendar];
 
-/// Templates that are no papers.
-const FRAMES: [(&str, &str); 2] = [
-    ("base.html", include_str!("../templates/base.html")),
-    ("index.html", include_str!("../templates/index.html")),
-];
-
 /// What the index page shows.
 #[derive(Serialize)]
 struct Index<'a> {
@@ -181,40 +192,56 @@ struct Index<'a> {
     extras: &'a [Extra],
 }
 
-/// All papers of a plan.
+/// All papers of a plan, as we dress them.
 ///
 /// # Errors
 ///
 /// If the site's labels do not fit the plan's job, or a template fails.
 pub fn pack(input: &Input) -> anyhow::Result<Pack> {
+    dressed(input, &Dress::default())
+}
+
+/// All papers of a plan, as a firm wants them.
+///
+/// # Errors
+///
+/// As [`pack`]; and every fault of the firm's templates, as [`template::Faults`].
+pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
     fits(input)?;
-    let mut tera = Tera::default();
-    tera.add_raw_templates(FRAMES)?;
-    for recipe in PAPERS {
-        tera.add_raw_template(&format!("{}.html", recipe.stem), recipe.template)?;
-    }
+    let templates = Templates::new(&dress.templates)?;
     let steps = steps::steps(input);
+    let mut faults = Vec::new();
+    let mut set = |stem: &str, title: &str, view: Value| -> anyhow::Result<String> {
+        let head = head::head(input, dress, stem, title);
+        let context = BTreeMap::from([
+            ("head".to_owned(), Value::try_from_serializable(&head)?),
+            ("view".to_owned(), view),
+        ]);
+        Ok(templates.set(&format!("{stem}.html"), context).unwrap_or_else(|found| {
+            faults.extend(found.0.into_iter().filter(|f| !faults.contains(f)).collect::<Vec<_>>());
+            String::new()
+        }))
+    };
     let mut papers = Vec::new();
     for Recipe { stem, title, reader, purpose, view, .. } in PAPERS {
-        let file = format!("{stem}.html");
-        let content = set(&tera, input, stem, title, view(input, &steps)?)?;
-        papers.push(Paper { file, title, reader, purpose, content });
+        let content = set(stem, title, view(input, &steps)?)?;
+        papers.push(Paper { file: format!("{stem}.html"), title, reader, purpose, content });
     }
     let mut extras = Vec::new();
     for make in EXTRAS {
         extras.extend(make(input, &steps)?);
     }
     let view = Value::try_from_serializable(&Index { papers: &papers, extras: &extras })?;
-    let index = set(&tera, input, "index", "The papers of this plan", view)?;
-    Ok(Pack { papers, extras, index })
+    let index = set("index", "The papers of this plan", view)?;
+    if !faults.is_empty() {
+        return Err(template::Faults(faults).into());
+    }
+    let whole = whole::whole(&papers, &input.sound.job().name);
+    Ok(Pack { papers, extras, whole, index })
 }
 
-fn set(tera: &Tera, input: &Input, stem: &str, title: &str, view: Value) -> TeraResult<String> {
-    let mut context = Context::new();
-    context.insert("head", &head::head(input, stem, title));
-    context.insert_value("view", view);
-    tera.render(&format!("{stem}.html"), &context)
-}
+/// Stem of the file that holds all papers.
+pub const WHOLE: &str = "all-papers";
 
 /// The labels run in step with the job that was read back from the plan's record.
 fn fits(input: &Input) -> anyhow::Result<()> {

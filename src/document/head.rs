@@ -1,6 +1,6 @@
 //! What every page of a paper carries.
 
-use super::Input;
+use super::{Dress, Input};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -23,10 +23,13 @@ pub struct Head {
     /// `@page` margin text, as a CSS string.
     margin: String,
     cautions: Vec<String>,
+    /// The company's picture, as a `data:` address.
+    logo: String,
+    revisions: Vec<[String; 4]>,
 }
 
 /// The head of the paper with this stem and title.
-pub fn head(input: &Input, stem: &str, title: &str) -> Head {
+pub fn head(input: &Input, dress: &Dress, stem: &str, title: &str) -> Head {
     let paper = &input.site.paper;
     let last = paper.revisions.last();
     let revision = last.map_or_else(|| "first issue".to_owned(), |r| r.mark.clone());
@@ -52,6 +55,12 @@ pub fn head(input: &Input, stem: &str, title: &str) -> Head {
         survey: format!("{}, {}", input.site.survey.by, input.site.survey.on),
         margin: css_string(&margin),
         cautions: cautions(),
+        logo: dress.logo.clone(),
+        revisions: paper
+            .revisions
+            .iter()
+            .map(|r| [r.mark.clone(), r.on.clone(), r.what.clone(), r.by.clone()])
+            .collect(),
     }
 }
 

@@ -1,0 +1,33 @@
+//! All papers in one page, to be printed in one go.
+
+use super::Paper;
+
+/// One page with every paper, each on fresh sheets.
+pub fn whole(papers: &[Paper], job: &str) -> String {
+    let mut styles = String::new();
+    let mut bodies = String::new();
+    for paper in papers {
+        styles.push_str(between(&paper.content, "<style>", "</style>"));
+        let body = between(&paper.content, "<body", "</body>");
+        let (class, inside) = body.split_once('>').unwrap_or(("", body));
+        bodies.push_str(&format!("<section{class}>{inside}</section>\n"));
+    }
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <title>All papers: {}</title>\n<style>{styles}\n\
+         section.paper {{ break-before: page; }} section.paper:first-child {{ break-before: auto; }}\n\
+         .paper ~ .paper .draft {{ display: none; }}\n</style>\n</head>\n\
+         <body>\n{bodies}</body>\n</html>\n",
+        escaped(job)
+    )
+}
+
+fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
+    text.split_once(from)
+        .and_then(|(_, rest)| rest.rsplit_once(to))
+        .map_or("", |(inside, _)| inside)
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}
