@@ -24,13 +24,13 @@ struct Sheet {
     rows: Vec<Row>,
     locks: Vec<[String; 4]>,
     live: Vec<[String; 2]>,
-    says: Vec<words::Say>,
     stop: Vec<String>,
 }
 
-/// What somebody does, and what the others do from then on.
+/// A row: another day begins, or what somebody does, and what the others do from then on.
 #[derive(Default, Serialize)]
 struct Row {
+    day: String,
     mine: Option<Part>,
     theirs: Vec<Part>,
 }
@@ -43,8 +43,9 @@ struct Part {
     title: String,
     /// Other people, or in the other column those who do it.
     who: String,
-    lines: Vec<String>,
+    lines: String,
     hold: bool,
+    say: Option<words::Say>,
 }
 
 /// The briefs, one for each visit and person; none where somebody works alone.
@@ -82,7 +83,6 @@ fn sheet(input: &Input, chapter: &Chapter, me: PersonId, first: Option<PersonId>
         rows: rows(input, chapter, me),
         locks: locks(input, chapter, me),
         live: around(input, chapter, me),
-        says: words::says(input, chapter, me),
         stop: words::stop(input, chapter, first.filter(|p| *p != me)),
     }
 }
@@ -102,18 +102,23 @@ fn rows(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<Row> {
     // At the same minute mine comes first, so that what the others do stands beside it.
     all.sort_by_key(|(t, mine, part)| (*t, !mine, part.step));
     let mut out: Vec<Row> = Vec::new();
-    for (_, mine, part) in all {
+    let mut day = String::new();
+    for (t, mine, part) in all {
+        let today = input.site.clock.day(t);
+        if today != day {
+            day.clone_from(&today);
+            out.push(Row { day: today, ..Row::default() });
+            out.push(Row::default());
+        }
         if mine {
-            out.push(Row { mine: Some(part), theirs: Vec::new() });
+            out.push(Row { mine: Some(part), ..Row::default() });
         } else {
-            if out.is_empty() {
-                out.push(Row::default());
-            }
             if let Some(row) = out.last_mut() {
                 row.theirs.push(part);
             }
         }
     }
+    out.retain(|r| !r.day.is_empty() || r.mine.is_some() || !r.theirs.is_empty());
     out
 }
 
@@ -170,15 +175,16 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
     let others: Vec<PersonId> = step.people.iter().copied().filter(|p| Some(*p) != me).collect();
     let circuits = circuits(input, step);
     let lines = match (circuits.is_empty(), me) {
-        (false, _) => vec![circuits],
-        (true, Some(_)) => step.acts.iter().map(|e| steps::act_text(input, &e.act)).collect(),
-        (true, None) => Vec::new(),
+        (false, _) => circuits,
+        (true, Some(_)) => acts(input, step),
+        (true, None) => String::new(),
+    };
+    let to = match step.period.length() {
+        Minutes(0) => String::new(),
+        _ => format!(" to {}", clock.time(step.period.to)),
     };
     Part {
-        time: match step.period.length() {
-            Minutes(0) => clock.short(step.period.from),
-            _ => format!("{} to {}", clock.short(step.period.from), clock.time(step.period.to)),
-        },
+        time: format!("{}{to}", clock.time(step.period.from)),
         step: step.number,
         title: steps::title(input, step),
         who: match step.kind {
@@ -187,7 +193,27 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
         },
         lines,
         hold: matches!(step.kind, Some(TaskKind::Hold | TaskKind::ProveDead | TaskKind::Energise)),
+        say: words::say(input, step, me),
     }
+}
+
+/// The acts of a step, in a line; the readings of all its proofs together.
+fn acts(input: &Input, step: &Step) -> String {
+    let mut out: Vec<String> = Vec::new();
+    for e in &step.acts {
+        match &e.act {
+            Act::Prove(..) => {}
+            act => out.push(steps::act_text(input, act)),
+        }
+    }
+    let readings: usize = step
+        .proofs()
+        .map(|(_, _, p)| p.readings.values().map(|pairs| pairs.len()).sum::<usize>())
+        .sum();
+    if readings > 0 {
+        out.push(format!("{readings} readings; detector proved before and after"));
+    }
+    out.join("; ")
 }
 
 /// The circuits of a step with the way that matters in it.

@@ -2,12 +2,25 @@
 
 use super::Paper;
 
+/// What stands before the styles of one paper alone.
+const OWN: &str = "/* of this paper alone */";
+
 /// One page with every paper, each on fresh sheets.
 pub fn whole(papers: &[Paper], job: &str) -> String {
     let mut styles = String::new();
     let mut bodies = String::new();
     for paper in papers {
-        styles.push_str(between(&paper.content, "<style>", "</style>"));
+        let style = between(&paper.content, "<style>", "</style>");
+        let (common, own) = style.split_once(OWN).unwrap_or((style, ""));
+        // A page's own size cannot stand in a scope.
+        let (pages, own): (Vec<&str>, Vec<&str>) =
+            own.lines().partition(|line| line.trim_start().starts_with("@page"));
+        let stem = paper.file.trim_end_matches(".html");
+        styles.push_str(&format!(
+            "{common}\n{}\n@scope (.paper.{stem}) {{\n{}\n}}\n",
+            pages.join("\n"),
+            own.join("\n")
+        ));
         let body = between(&paper.content, "<body", "</body>");
         let (class, inside) = body.split_once('>').unwrap_or(("", body));
         bodies.push_str(&format!("<section{class}>{inside}</section>\n"));

@@ -6,6 +6,7 @@ mod jobfile;
 mod lock_ledger;
 mod mutants;
 mod network;
+mod pack;
 mod pages;
 mod planning;
 mod records;

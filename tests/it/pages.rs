@@ -94,11 +94,14 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
         what: "which way is \"C1\"?".to_owned(),
         who: String::new(),
     });
-    for paper in papers(&job, &sound) {
-        assert!(!paper.content.contains("<script>"));
-        assert_eq!(paper.content.matches("</style>").count(), 1);
-        assert!(paper.content.contains("DRAFT, NOT FOR SITE"));
-        assert!(paper.content.contains("&lt;script&gt;"));
+    let drafts = papers(&job, &sound);
+    for paper in &drafts {
+        assert!(!paper.content.contains("<script>"), "{}", paper.title);
+        assert_eq!(paper.content.matches("</style>").count(), 1, "{}", paper.title);
+        assert!(paper.content.contains("DRAFT, NOT FOR SITE"), "{}", paper.title);
+    }
+    for paper in &drafts[..2] {
+        assert!(paper.content.contains("&lt;script&gt;"), "{}", paper.title);
     }
 }
 

@@ -11,8 +11,6 @@ use serde::Serialize;
 /// Words at a hold point and the words that answer them.
 #[derive(Serialize)]
 pub struct Say {
-    step: usize,
-    time: String,
     speaker: String,
     words: String,
     answer: String,
@@ -20,12 +18,8 @@ pub struct Say {
     mine: bool,
 }
 
-/// The hold points of a visit, in order.
-pub fn says(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<Say> {
-    chapter.steps.iter().filter_map(|s| say(input, s, me)).collect()
-}
-
-fn say(input: &Input, step: &Step, me: PersonId) -> Option<Say> {
+/// What is said at a step, if it is a hold point; `me` holds the sheet and has a hand in it.
+pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
     let board = board(input, step);
     let (words, answer) = match step.kind? {
         TaskKind::Isolate => {
@@ -72,14 +66,8 @@ fn say(input: &Input, step: &Step, me: PersonId) -> Option<Say> {
         Some(TaskKind::Hold) => hold_by(input, step),
         _ => name::people(input, &step.people.iter().copied().take(1).collect::<Vec<_>>()),
     };
-    Some(Say {
-        step: step.number,
-        time: input.site.clock.short(step.period.from),
-        speaker,
-        words,
-        answer,
-        mine: step.kind != Some(TaskKind::Hold) && step.people.first() == Some(&me),
-    })
+    let mine = me.is_some() && step.people.first().copied() == me;
+    Some(Say { speaker, words, answer, mine })
 }
 
 fn board(input: &Input, step: &Step) -> String {

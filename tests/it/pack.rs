@@ -1,0 +1,377 @@
+//! The whole pack: names that try to be markup, jobs of every size, a firm's own templates, and
+//! each paper as a browser prints it.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+use wayover::document::{self, Dress, Input, Pack, logo, template::Faults};
+use wayover::jobfile::{self, Resolved};
+use wayover::search::{self, Options, Outcome};
+use wayover::verify::{self, SoundPlan};
+
+const FINGERPRINT: &str = "12ab-34cd-56ef";
+
+fn solved(folder: &Path) -> (Resolved, SoundPlan) {
+    let file = jobfile::read(folder).expect("a job");
+    let job = jobfile::resolve(file).expect("a resolved job");
+    let options = Options { moves: 300, tries: 6, seed: 1 };
+    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
+        panic!("no plan for {}", folder.display());
+    };
+    let record = wayover::record::write(&job.job, &plan);
+    let (read_job, read_plan) = wayover::record::read(&record).expect("a good record");
+    let sound = verify::check(&read_job, &read_plan).expect("a sound plan");
+    (job, sound)
+}
+
+fn demo(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(name)
+}
+
+fn boathouse() -> &'static (Resolved, SoundPlan) {
+    static JOB: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
+    JOB.get_or_init(|| solved(&demo("a-boathouse")))
+}
+
+fn school() -> &'static (Resolved, SoundPlan) {
+    static JOB: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
+    JOB.get_or_init(|| solved(&demo("c-music-school")))
+}
+
+fn dressed((job, sound): &(Resolved, SoundPlan), dress: &Dress) -> anyhow::Result<Pack> {
+    let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
+    document::dressed(&input, dress)
+}
+
+fn pack(job: &(Resolved, SoundPlan)) -> Pack {
+    dressed(job, &Dress::default()).expect("a pack")
+}
+
+fn content<'a>(pack: &'a Pack, stem: &str) -> &'a str {
+    let file = format!("{stem}.html");
+    &pack.papers.iter().find(|p| p.file == file).expect("a paper").content
+}
+
+/// Rows of the text, with what is between tags taken out.
+fn words(html: &str) -> String {
+    let body = html.split_once("<body").expect("a body").1;
+    let mut out = String::new();
+    for part in body.split('<') {
+        out.push_str(part.split_once('>').map_or("", |(_, text)| text));
+        out.push(' ');
+    }
+    out
+}
+
+#[test]
+fn every_name_that_tries_to_be_markup_stays_text() {
+    let long = "é".repeat(200);
+    let (mut job, sound) = solved(&demo("a-boathouse"));
+    let bad =
+        ["<script>alert(1)</script>", "R&D \"sockets\"", "</td></tr><img src=x>", &long, "", "'"];
+    for (i, label) in job.site.circuits.iter_mut().enumerate() {
+        let name = bad[i % bad.len()].to_owned();
+        label.serves.clone_from(&name);
+        label.remarks.clone_from(&name);
+        label.cable.clone_from(&name);
+        label.device.clone_from(&name);
+        label.terminal.clone_from(&name);
+        label.number = format!("{name}{i}");
+    }
+    job.site.paper.company = "A & B </div></html>".to_owned();
+    job.site.paper.scope = bad[2].to_owned();
+    job.site.boards[0].place = "<b>cellar</b>".to_owned();
+    let pack = pack(&(job, sound));
+    let all = pack.papers.iter().map(|p| &p.content).chain([&pack.index, &pack.whole]);
+    for text in all {
+        for tag in ["<script", "<img", "<b>cellar"] {
+            assert!(!text.contains(tag), "{tag}");
+        }
+        assert_eq!(text.matches("</html>").count(), 1);
+        assert_eq!(text.matches("</style>").count(), 1);
+    }
+    assert!(content(&pack, "circuit-chart").contains("&lt;script&gt;"));
+    assert!(content(&pack, "circuit-chart").contains(&long));
+}
+
+#[test]
+fn the_chart_tells_every_circuit_both_ways_and_sorted() {
+    let job = school();
+    let pack = pack(job);
+    let text = words(content(&pack, "circuit-chart")).replace("&#x2F;", "/");
+    let (old, rest) = text.split_once("New reference to old").expect("both ways");
+    let (new, order) = rest.split_once("Working order").expect("an order");
+    for label in &job.0.site.circuits {
+        for part in [old, new] {
+            assert!(part.contains(&format!(" {} ", label.number)), "{}", label.number);
+        }
+    }
+    let places: Vec<usize> = ["DB-K/1L1", "DB-K/1L2", "DB-K/2L1", "DB-K/4L3", "DB-K/5"]
+        .iter()
+        .map(|way| old.find(way).expect("a way"))
+        .collect();
+    assert!(places.is_sorted(), "{places:?}");
+    assert!(!text.contains("STAYS MP"));
+    assert!(old.contains("stays"));
+    assert!(order.contains("K1"));
+}
+
+/// What the door of a board says is what the replay says, circuit by circuit.
+#[test]
+fn a_door_chart_tells_what_the_replay_tells() {
+    let (job, sound) = school();
+    let pack = pack(school());
+    let html = content(&pack, "dated-charts").replace("&#x2F;", "/");
+    let sheets: Vec<&str> = html.split("<h1>Door of ").skip(1).collect();
+    assert!(sheets.len() >= 3, "{} sheets", sheets.len());
+    let sheet = sheets.iter().find(|s| s.starts_with("OLD DB-K")).expect("the old board's door");
+    let clock = &job.site.clock;
+    let from =
+        |v: &&wayover::units::Period| sheet.contains(&format!("<b>{}</b>", clock.full(v.to)));
+    let left = sound.replay().visits().iter().find(from).expect("its visit").to;
+    let (mut here, mut elsewhere) = (0, 0);
+    for c in sound.job().circuits.ids() {
+        let label = &job.site.circuits[wayover::model::Id::index(c)];
+        let Some(old) = label.old.as_ref().filter(|w| w.reference.starts_with("DB-K/")) else {
+            continue;
+        };
+        let row = sheet.split("<tr").find(|r| r.contains(&format!(">{}<", old.reference)));
+        let row = row.expect("a row for each way");
+        let on = |place| {
+            let joint = sound.job().joints.iter().find(|(_, j)| j.of == Some((c, place)));
+            joint.is_some_and(|(j, _)| *sound.replay().joint(j).at(left))
+        };
+        let live = *sound.replay().in_service(c).at(left);
+        if live && on(wayover::model::Place::Old) {
+            here += 1;
+            assert!(row.contains(">HERE<"), "{row}");
+        } else if live && on(wayover::model::Place::New) {
+            elsewhere += 1;
+            assert!(row.contains(">NEW DB-K2/"), "{row}");
+        } else if !live {
+            assert!(row.contains(">OFF<"), "{row}");
+        }
+    }
+    assert!(here > 0 && elsewhere > 0, "{here} {elsewhere}");
+}
+
+#[test]
+fn the_brief_has_every_lock_of_the_second_and_words_at_each_proof() {
+    let (_, sound) = boathouse();
+    let pack = pack(boathouse());
+    let text = words(content(&pack, "second-brief"));
+    assert!(text.contains("Birch, with Ash"));
+    let birch = sound.job().people.ids().find(|p| sound.job().people.name(*p) == "Birch");
+    let birch = wayover::model::Who::Person(birch.expect("Birch"));
+    let mut proofs = 0;
+    for event in &sound.plan().events {
+        match &event.act {
+            wayover::plan::Act::Lock(by, _, lock, _) if by.who == birch => {
+                assert!(text.contains(sound.plan().locks.name(*lock)));
+            }
+            wayover::plan::Act::Prove(..) => proofs += 1,
+            _ => {}
+        }
+    }
+    assert!(proofs > 0);
+    assert!(text.contains("proved dead,") && text.contains("Not as drawn? STOP."));
+}
+
+#[test]
+fn the_index_and_the_whole_hold_every_paper() {
+    let pack = pack(school());
+    for paper in &pack.papers {
+        assert!(pack.index.contains(&format!("href=\"{}\"", paper.file)), "{}", paper.file);
+        let stem = paper.file.trim_end_matches(".html");
+        assert!(pack.whole.contains(&format!("<section class=\"paper {stem}\">")), "{stem}");
+        assert!(!paper.purpose.is_empty() && !paper.reader.is_empty());
+    }
+    let files: Vec<&str> = (pack.papers.iter().map(|p| p.file.as_str()))
+        .chain(pack.extras.iter().map(|e| e.file.as_str()))
+        .chain(["all-papers.html", "plan.json", "index.html"])
+        .collect();
+    for link in pack.index.split("href=\"").skip(1).filter_map(|r| r.split('"').next()) {
+        assert!(files.contains(&link), "{link}");
+    }
+}
+
+fn faults(name: &str, text: &str) -> String {
+    let templates = BTreeMap::from([(name.to_owned(), text.to_owned())]);
+    let dress = Dress { templates, logo: String::new() };
+    let error = dressed(boathouse(), &dress).err().expect("a fault");
+    let faults = error.downcast_ref::<Faults>().expect("faults of templates");
+    faults.to_string()
+}
+
+fn ours(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates").join(name);
+    std::fs::read_to_string(path).expect("a template")
+}
+
+#[test]
+fn a_fault_of_a_users_template_is_told_in_our_words() {
+    let chart = ours("board-chart.html");
+    let unknown = faults("board-chart.html", &chart.replace("r.serves", "r.servs"));
+    assert!(unknown.contains("there is no field `view.boards[].rows[].servs`"), "{unknown}");
+    assert!(unknown.contains("did you mean `serves`?"), "{unknown}");
+    assert!(unknown.contains("leaves out") && unknown.contains("view.boards[].rows[].serves"));
+    let row = chart.lines().position(|l| l.contains("r.serves")).expect("a row") + 1;
+    assert!(unknown.contains(&format!("`board-chart.html`, row {row}:")), "{unknown}");
+    let root = faults("board-chart.html", &chart.replace("in view.boards", "in vew.boards"));
+    assert!(root.contains("there is no field `vew`; did you mean `view`?"), "{root}");
+    let name = faults("bord-chart.html", &chart);
+    assert!(name.contains("no paper is made from it; did you mean `board-chart.html`?"), "{name}");
+    let broken = faults("board-chart.html", "one\n{% if %}");
+    assert!(broken.contains("`board-chart.html`, row 2:"), "{broken}");
+    let outside = faults("board-chart.html", "{% include \"/etc/hostname\" %}");
+    assert!(outside.contains("/etc/hostname"), "{outside}");
+}
+
+#[test]
+fn a_users_template_takes_the_place_of_ours() {
+    let chart = ours("board-chart.html")
+        .replace("Spare ways:", "Not used:")
+        .replace("<td>{{ r.cable }}</td>", "{# leaves out: view.boards[].rows[].cable #}");
+    let templates = BTreeMap::from([("board-chart.html".to_owned(), chart)]);
+    let pack = dressed(boathouse(), &Dress { templates, logo: String::new() }).expect("a pack");
+    let text = content(&pack, "board-chart");
+    assert!(text.contains("Not used:") && !text.contains("Spare ways:"));
+    assert!(!text.contains("twin and earth"));
+}
+
+#[test]
+fn a_picture_is_carried_inside_and_is_what_its_name_says() {
+    // The octets of RFC 4648, section 10, behind the eight that begin a PNG file.
+    let png = [b"\x89PNG\r\n\x1a\n".as_slice(), b"foobar"].concat();
+    let address = logo::address("firm.PNG", &png).expect("a picture");
+    assert_eq!(address, "data:image/png;base64,iVBORw0KGgpmb29iYXI=");
+    for (name, bytes) in [
+        ("firm.png", b"GIF89a".as_slice()),
+        ("firm.svg", b"<html></html>"),
+        ("firm.jpg", &png),
+        ("firm.gif", b"GIF89a"),
+        ("firm.png", &[0; logo::MOST_BYTES + 1]),
+    ] {
+        assert!(logo::address(name, bytes).is_err(), "{name}");
+    }
+    let dress = Dress { templates: BTreeMap::new(), logo: address };
+    let pack = dressed(boathouse(), &dress).expect("a pack");
+    assert!(content(&pack, "method-statement").contains("<img class=\"logo\" src=\"data:image"));
+}
+
+/// A browser on the search path that prints, or a word that there is none.
+fn browser() -> Option<PathBuf> {
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    let names = ["chromium", "chromium-browser", "google-chrome", "microsoft-edge"];
+    let found = std::env::split_paths(&path)
+        .flat_map(|folder| names.map(|n| folder.join(n)))
+        .find(|p| p.is_file());
+    if found.is_none() {
+        println!("skipped: no Chromium, Chrome or Edge on this machine");
+    }
+    found
+}
+
+/// Runs the browser on a page of its own and gives what it writes.
+fn browse(browser: &Path, folder: &Path, page: &Path, arguments: &[&str]) -> String {
+    let out = Command::new(browser)
+        .args(["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"])
+        .args(["--disable-background-networking", "--no-pdf-header-footer"])
+        .arg("--virtual-time-budget=10000")
+        .arg(format!("--user-data-dir={}", folder.join("browser").display()))
+        .args(arguments)
+        .arg(format!("file://{}", page.display()))
+        .output()
+        .expect("a browser that runs");
+    String::from_utf8_lossy(&out.stdout).into_owned()
+}
+
+/// What does not fit its box, and boxes to tick that lie over text, measured at the width that
+/// the paper is printed in.
+const MEASURE: &str = r#"<script>
+const bad = [];
+for (const e of document.querySelectorAll("td, th, .fill, .box, h1, h2, h3, h4, p, dd")) {
+  const w = e.closest(".screen"); if (w || !e.offsetParent) continue;
+  if (e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0 && getComputedStyle(e).display !== "inline")
+    bad.push("cut: " + e.tagName + " " + e.textContent.slice(0, 60));
+}
+for (const b of document.querySelectorAll(".box")) {
+  const r = b.getBoundingClientRect(), c = b.closest("td, th, p, div, li, article").getBoundingClientRect();
+  if (r.left < c.left - 1 || r.right > c.right + 1 || r.top < c.top - 1 || r.bottom > c.bottom + 1)
+    bad.push("box outside: " + b.parentElement.textContent.slice(0, 60));
+}
+const right = Math.max(...[...document.querySelectorAll("table")].map(t => t.getBoundingClientRect().right), 0);
+const paper = document.querySelector(".paper").getBoundingClientRect().right;
+if (right > paper + 2) bad.push("a table runs off the paper");
+document.title = "MEASURED " + bad.length + " " + bad.join(" | ");
+</script>"#;
+
+fn prints_well(job: &(Resolved, SoundPlan), name: &str, most: &[(&str, usize)]) {
+    let Some(browser) = browser() else { return };
+    let folder = std::env::temp_dir().join(format!("wayover-pack-{name}-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder");
+    let pack = pack(job);
+    let mut wrong = Vec::new();
+    for paper in &pack.papers {
+        let page = folder.join(&paper.file);
+        let content = paper.content.replace("</body>", &format!("{MEASURE}</body>"));
+        std::fs::write(&page, content).expect("a page");
+        let dom = browse(&browser, &folder, &page, &["--window-size=1100,1400", "--dump-dom"]);
+        let title = dom.split("<title>").nth(1).and_then(|r| r.split("</title>").next());
+        let title = title.unwrap_or_default();
+        if !title.starts_with("MEASURED 0") {
+            wrong.push(format!("{}: {title}", paper.file));
+        }
+    }
+    let page = folder.join("all-papers.html");
+    std::fs::write(&page, &pack.whole).expect("a page");
+    for (stem, limit) in most {
+        let page = folder.join(format!("{stem}.html"));
+        std::fs::write(&page, content(&pack, stem)).expect("a page");
+        let pdf = page.with_extension("pdf");
+        browse(&browser, &folder, &page, &[&format!("--print-to-pdf={}", pdf.display())]);
+        let Ok(text) = Command::new("pdftotext").arg(&pdf).arg("-").output() else {
+            println!("skipped: no pdftotext on this machine");
+            break;
+        };
+        let text = String::from_utf8_lossy(&text.stdout).into_owned();
+        let pages: Vec<&str> = text.trim_end_matches('\u{c}').split('\u{c}').collect();
+        // A sheet for a door or for a person has a heading of its own.
+        let sheets = content(&pack, stem).matches("<h1>").count();
+        if pages.len() > limit * sheets || pages.iter().any(|p| !p.contains(FINGERPRINT)) {
+            wrong.push(format!("{stem}: {} pages, or one without its fingerprint", pages.len()));
+        }
+        let last = format!("page {0} of {0}", pages.len());
+        if !text.contains(&last) {
+            wrong.push(format!("{stem}: no `{last}`"));
+        }
+    }
+    std::fs::remove_dir_all(&folder).expect("a folder of ours");
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+#[test]
+fn the_boathouse_prints_well() {
+    let most = [
+        ("method-statement", 11),
+        ("lock-off-checklist", 6),
+        ("second-brief", 2),
+        ("circuit-chart", 2),
+        ("dated-charts", 1),
+        ("board-chart", 1),
+    ];
+    prints_well(boathouse(), "a", &most);
+}
+
+#[test]
+fn the_music_school_prints_well() {
+    let most = [
+        ("method-statement", 24),
+        ("second-brief", 2),
+        ("circuit-chart", 4),
+        ("dated-charts", 1),
+        ("board-chart", 1),
+    ];
+    prints_well(school(), "c", &most);
+}
