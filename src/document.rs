@@ -137,12 +137,12 @@ const PAPERS: &[Recipe] = &[
     // Carried on the job.
     paper!("lock-off-checklist", checklist, "Lock-off checklist", "Whoever isolates and proves",
         "Every point of isolation, lock, key and reading, and the removal order."),
-        "Old reference to new and new to old, and the order in which circuits move."),
-        "What you do when, your locks, what is live around you, the words at each hold point."),
-        "Which lock is on what, whose, where its key is, and what work relies on it, at any minute."),
-    paper!("circuit-chart", chart, "Circuit chart", "Whoever works at either board",
     paper!("lock-ledger", ledger, "Lock ledger", "Whoever is in charge of the locks",
+        "Which lock is on what, whose, where its key is, and what work relies on it, at any minute."),
     paper!("second-brief", brief, "Brief for the second electrician", "Everybody but the first",
+        "What you do when, your locks, what is live around you, the words at each hold point."),
+    paper!("circuit-chart", chart, "Circuit chart", "Whoever works at either board",
+        "Old reference to new and new to old, and the order in which circuits move."),
 
     // For the doors of the boards.
     paper!("dated-charts", dated, "Charts for the doors, visit by visit", "Door of each board",
