@@ -9,6 +9,7 @@ mod network;
 mod pack;
 mod pages;
 mod planning;
+mod readme;
 mod records;
 mod rooms;
 mod schedule;
