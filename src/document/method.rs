@@ -1,6 +1,7 @@
 //! The method statement: what is done, when, by whom, and how one goes back.
 
 mod backout;
+mod defaults;
 pub(super) mod hazards;
 mod sequence;
 
@@ -152,7 +153,7 @@ pub fn view(input: &Input, all: &[Step]) -> View {
         defaults: site
             .defaults_used
             .iter()
-            .map(|d| [d.what.clone(), d.value.clone(), d.times.to_string()])
+            .map(|d| [defaults::words(&d.what), d.value.clone(), d.times.to_string()])
             .collect(),
         questions: questions(site),
         revisions: site

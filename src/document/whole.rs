@@ -10,7 +10,8 @@ pub fn whole(papers: &[Paper], job: &str) -> String {
     let mut styles = String::new();
     let mut bodies = String::new();
     for paper in papers {
-        let style = between(&paper.content, "<style>", "</style>");
+        let style = paper.content.split_once("</style>").map_or("", |(before, _)| before);
+        let style = style.split_once("<style>").map_or("", |(_, style)| style);
         let (common, own) = style.split_once(OWN).unwrap_or((style, ""));
         // A page's own size cannot stand in a scope.
         let (pages, own): (Vec<&str>, Vec<&str>) =
@@ -19,7 +20,7 @@ pub fn whole(papers: &[Paper], job: &str) -> String {
         styles.push_str(&format!(
             "{common}\n{}\n@scope (.paper.{stem}) {{\n{}\n}}\n",
             pages.join("\n"),
-            own.join("\n")
+            scoped(&own.join("\n"), stem)
         ));
         let body = between(&paper.content, "<body", "</body>");
         let (class, inside) = body.split_once('>').unwrap_or(("", body));
@@ -43,4 +44,21 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
 
 fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}
+
+/// Styles of one paper with its class replaced by its scope, which no rule names within itself.
+fn scoped(styles: &str, stem: &str) -> String {
+    let class = format!(".{stem}");
+    let mut out = String::new();
+    let mut rest = styles;
+    while let Some(at) = rest.find(&class) {
+        let after = &rest[at + class.len()..];
+        let whole = !after.starts_with(|c: char| c.is_alphanumeric() || c == '-' || c == '_');
+        let before = rest[..at].trim_end_matches("body").trim_end_matches(".paper");
+        out.push_str(if whole { before } else { &rest[..at] });
+        out.push_str(if whole { ":scope" } else { &class });
+        rest = after;
+    }
+    out.push_str(rest);
+    out
 }

@@ -186,6 +186,13 @@ fn the_index_and_the_whole_hold_every_paper() {
         let stem = paper.file.trim_end_matches(".html");
         assert!(pack.whole.contains(&format!("<section class=\"paper {stem}\">")), "{stem}");
         assert!(!paper.purpose.is_empty() && !paper.reader.is_empty());
+        // A rule of one paper names its scope, never the class of the scope itself.
+        let scope = pack.whole.split(&format!("@scope (.paper.{stem}) {{")).nth(1);
+        let rules = scope.and_then(|r| r.split("@page").next()).expect("its rules");
+        let own = rules.split(&format!(".paper.{stem} {{ page:")).next().expect("its rules");
+        for ending in [" ", "{", ",", "."] {
+            assert!(!own.contains(&format!(".{stem}{ending}")), "{stem}");
+        }
     }
     let files: Vec<&str> = (pack.papers.iter().map(|p| p.file.as_str()))
         .chain(pack.extras.iter().map(|e| e.file.as_str()))

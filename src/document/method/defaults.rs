@@ -1,0 +1,53 @@
+//! Defaults in the words of the trade: the job file's keys are for whoever writes one.
+
+/// Durations by their key in the job file.
+const WORK: [(&str, &str); 22] = [
+    ("connect", "terminating a circuit"),
+    ("covers", "putting a cover on"),
+    ("dead_test", "dead test of a circuit"),
+    ("disconnect", "taking a circuit off"),
+    ("dress", "dressing a bank of ways"),
+    ("energise", "locks off and energising"),
+    ("fit_covers", "covers, blanks and labels"),
+    ("fit_surge", "fitting surge protection"),
+    ("function_test", "function test of an emergency group"),
+    ("hold", "act of an outside person"),
+    ("hook_up", "putting a circuit on temporary supply"),
+    ("identify", "identifying, marking and pre-testing a circuit"),
+    ("isolate", "isolating and locking off"),
+    ("live_test", "live test of a circuit"),
+    ("mount", "mounting a board"),
+    ("prove", "proving dead"),
+    ("prove_dead", "proving dead"),
+    ("prove_point", "proving dead, for each point"),
+    ("strip_out", "stripping a board out"),
+    ("tails", "tails"),
+    ("test_board", "dead test of a board"),
+    ("unhook", "taking a circuit off temporary supply"),
+];
+
+/// What a default is for; where it names a duration by its key, in words.
+pub fn words(what: &str) -> String {
+    let Some((before, rest)) = what.split_once('`') else { return what.to_owned() };
+    let Some((key, after)) = rest.split_once('`') else { return what.to_owned() };
+    if !before.starts_with("duration of") {
+        return what.replace('`', "");
+    }
+    let mut stem = key;
+    let mut more = Vec::new();
+    while let Some((front, end)) = stem.rsplit_once('_') {
+        if WORK.iter().any(|(k, _)| *k == stem) {
+            break;
+        }
+        more.push(match end {
+            "3ph" => "three-phase".to_owned(),
+            n if n.chars().all(|c| c.is_ascii_digit()) => format!("up to {n} outlets"),
+            word => word.to_owned(),
+        });
+        stem = front;
+    }
+    let found = WORK.iter().find(|(k, _)| *k == stem).map(|(_, words)| *words);
+    let mut all = vec![found.map_or_else(|| stem.replace('_', " "), str::to_owned)];
+    all.extend(more.into_iter().rev());
+    format!("{before}{}{after}", all.join(", "))
+}
