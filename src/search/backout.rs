@@ -65,7 +65,7 @@ impl Visit<'_> {
             return;
         }
         let strip = bits.iter().filter(|b| b.kind == TaskKind::StripOut).map(|b| b.from).min();
-        let point = self.point_of_no_return(&bits, strip);
+        let point = self.for_whole_tasks(&bits, self.point_of_no_return(&bits, strip));
         for bit in &bits {
             let moments = self.moments(bit);
             if !moments.iter().any(|m| self.out_at(*m)) {
@@ -73,12 +73,7 @@ impl Visit<'_> {
             }
             let back = point.is_some_and(|p| bit.to <= p);
             out.steps.push(if back {
-                let longest = moments
-                    .iter()
-                    .filter(|m| self.out_at(**m))
-                    .map(|m| self.going_back(*m))
-                    .max_by_key(|acts| length(acts))
-                    .unwrap_or_default();
+                let longest = self.longest_way_back(&moments);
                 let minutes = length(&longest);
                 BackOutStep { task: bit.task, way: Way::Back, acts: longest, minutes }
             } else {
@@ -139,8 +134,77 @@ impl Visit<'_> {
         ends.max().map_or(Minutes::ZERO, |end| end - at)
     }
 
+    /// The longest way back from any of the moments at which a load is out.
+    fn longest_way_back(&self, moments: &[Minutes]) -> Vec<BackOutTask> {
+        (moments.iter().filter(|m| self.out_at(**m)))
+            .filter_map(|m| self.going_back(*m, *m))
+            .max_by_key(|acts| length(acts))
+            .unwrap_or_default()
+    }
+
+    /// The way back from `at`, with the work of `state_at` begun; none where a third party's
+    /// device has no appointment left to be closed in.
+    fn going_back(&self, state_at: Minutes, at: Minutes) -> Option<Vec<BackOutTask>> {
+        let mut acts = self.undoing(state_at);
+        let mut waiting = self.others_locked(state_at);
+        let mut late = Minutes::ZERO;
+        for act in &mut acts {
+            act.at += late;
+            let Some(Subject::Board(board)) = act.of.filter(|_| act.kind == TaskKind::Energise)
+            else {
+                continue;
+            };
+            while let Some(i) = waiting.iter().position(|(boards, _)| boards.contains(&board)) {
+                let (_, device) = waiting.swap_remove(i);
+                let from = at + act.at;
+                let third = self.g.job.devices[device].third_party.as_ref()?;
+                let meets = |a: &&Period| from.max(a.from) + act.minutes < a.to;
+                let start = third.appointments.iter().filter(meets).map(|a| a.from.max(from)).min();
+                late += start? - from;
+                act.at += start? - from;
+            }
+        }
+        Some(acts)
+    }
+
+    /// Third parties' devices that are locked open by then, with the boards that they keep dead.
+    fn others_locked(&self, at: Minutes) -> Vec<(Vec<BoardId>, DeviceId)> {
+        let mut all = Vec::new();
+        for (_, timed) in &self.here {
+            for (i, piece) in timed.pieces.iter().enumerate() {
+                let Role::Isolate(k) = piece.role else { continue };
+                if timed.start[i] <= at {
+                    let set = &timed.session.dead[k];
+                    let others =
+                        set.locks.iter().filter(|d| self.g.job.devices[**d].third_party.is_some());
+                    all.extend(others.map(|d| (set.boards.clone(), *d)));
+                }
+            }
+        }
+        all
+    }
+
+    /// The point of no return such that one figure does for each whole task before it: a way back
+    /// that waits for an appointment is longest from the task's first moment, and is told for the
+    /// last one too.
+    fn for_whole_tasks(&self, bits: &[Bit], point: Option<Minutes>) -> Option<Minutes> {
+        if self.g.job.devices.rows().iter().all(|d| d.third_party.is_none()) {
+            return point;
+        }
+        let fails = |bit: &&Bit| {
+            let moments = self.moments(bit);
+            let minutes = length(&self.longest_way_back(&moments));
+            moments.iter().any(|m| self.out_at(*m) && !self.in_limits(*m, *m + minutes))
+        };
+        let before = bits.iter().filter(|b| point.is_some_and(|p| b.to <= p));
+        match before.filter(fails).map(|b| b.to).min() {
+            Some(to) => Some(to - Minutes(1)).filter(|p| *p >= self.visit.from),
+            None => point,
+        }
+    }
+
     /// How the boards are put back as they stood when the visit began.
-    fn going_back(&self, at: Minutes) -> Vec<BackOutTask> {
+    fn undoing(&self, at: Minutes) -> Vec<BackOutTask> {
         let testers = self.g.job.instruments.rows().iter();
         let testers = testers.filter(|i| i.kinds.iter().any(|k| k == TESTER)).count();
         let mut crew = Crewing::new(self.people());
@@ -281,7 +345,11 @@ impl Visit<'_> {
     /// Whether turning back at `at`, with the work of `state_at` begun, keeps F1 to F4 for every
     /// load then out.
     fn back_in_time(&self, state_at: Minutes, at: Minutes) -> bool {
-        let back = at + length(&self.going_back(state_at));
+        self.going_back(state_at, at).is_some_and(|acts| self.in_limits(at, at + length(&acts)))
+    }
+
+    /// Whether F1 to F4 are kept for every load out at `at` if it is in service again at `back`.
+    fn in_limits(&self, at: Minutes, back: Minutes) -> bool {
         let job = self.g.job;
         self.history.outages.iter().all(|(id, outages)| {
             let load = &job.loads[*id];

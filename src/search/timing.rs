@@ -53,7 +53,17 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
     let mut places: Vec<PositionId> = pieces.iter().filter_map(|p| p.position).collect();
     places.sort_unstable();
     places.dedup();
-    let tasks = pieces.iter().map(|p| slot(g, session, p, &places)).collect();
+    let others = others_devices(g);
+    let tasks = (pieces.iter())
+        .map(|p| {
+            let mut slot = slot(g, session, p, &places);
+            let workers = (others.iter().enumerate())
+                .filter(|(_, d)| operates(g, session, p, **d))
+                .map(|(i, _)| session.people.len() + i);
+            slot.crew_fixed = slot.crew_fixed.map(|crew| workers.fold(crew, WorkerSet::with));
+            slot
+        })
+        .collect();
     let mut after = Vec::new();
     let mut blocks = Vec::new();
     for (i, piece) in pieces.iter().enumerate() {
@@ -64,12 +74,11 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
     }
     Problem {
         tasks,
-        workers: session
-            .people
-            .iter()
+        workers: (session.people.iter())
             .map(|p| Worker {
                 present: g.job.people[*p].present.iter().map(|s| (s.from.0, s.to.0)).collect(),
             })
+            .chain(others.iter().map(|d| at_appointments(g, *d)))
             .collect(),
         pools,
         after,
@@ -78,6 +87,32 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
         longest_stretch: g.job.policy.longest_stretch.0,
         break_len: g.job.policy.break_length.0,
         ..Problem::default()
+    }
+}
+
+/// Devices that third parties work.
+fn others_devices(g: &Ground) -> Vec<DeviceId> {
+    g.job.devices.iter().filter(|(_, d)| d.third_party.is_some()).map(|(id, _)| id).collect()
+}
+
+/// Whoever works a third party's device, as one more worker who is there at its appointments
+/// only. The last minute of an appointment is not used: its end may be read as outside it.
+fn at_appointments(g: &Ground, device: DeviceId) -> Worker {
+    let third = g.job.devices[device].third_party.as_ref();
+    let spans = third.map(|t| t.appointments.as_slice()).unwrap_or_default();
+    Worker { present: spans.iter().map(|s| (s.from.0, s.to.0 - 1)).collect() }
+}
+
+/// Whether a piece opens, locks, unlocks or closes a third party's device. Its whole time then
+/// lies within an appointment.
+fn operates(g: &Ground, session: &Session, piece: &Piece, device: DeviceId) -> bool {
+    let locks = |k: usize| session.dead.get(k).is_some_and(|set| set.locks.contains(&device));
+    match piece.role {
+        Role::Isolate(k) | Role::LocksOff(k) => locks(k),
+        Role::Energise(board) => {
+            session.dead_of(board).is_some_and(locks) || !g.job.devices[device].closed
+        }
+        _ => false,
     }
 }
 

@@ -18,4 +18,5 @@ mod seeded;
 mod sheets;
 mod soundness;
 mod support;
+mod third_party;
 mod verify;

@@ -87,7 +87,7 @@ fn its_tables_are_those_of_the_code() {
 }
 
 /// The fenced block in this language after a heading.
-fn block(heading: &str, language: &str) -> String {
+pub fn block(heading: &str, language: &str) -> String {
     let text = readme();
     let (_, after) = text.split_once(heading).unwrap_or_else(|| panic!("no {heading}"));
     let (_, block) = after.split_once(&format!("```{language}\n")).expect("a block");
