@@ -2,6 +2,7 @@
 
 mod browser;
 mod check;
+mod dark;
 mod load;
 mod new;
 mod plan;

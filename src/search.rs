@@ -17,6 +17,7 @@ pub mod bound;
 pub mod build;
 pub mod claims;
 pub mod construct;
+pub mod dark;
 pub mod emergency;
 pub mod fit;
 pub mod ground;

@@ -46,6 +46,9 @@ pub fn plan(job: &Resolved, options: Options) -> Result<Checked, Exit> {
         Outcome::None { misses, troubles } => {
             let refusal = search::refusal(&job.job, &job.labour, &misses, &troubles);
             eprint!("{}", super::say::refusal(job, &refusal));
+            if let Some(dark) = search::dark::dark(&job.job, &job.labour, &troubles) {
+                eprint!("{}", super::dark::words(job, &dark));
+            }
             Err(Exit::Refused)
         }
     }

@@ -11,10 +11,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// A report that grows line by line; writing to a `String` cannot fail.
 #[derive(Default)]
-struct Page(String);
+pub(super) struct Page(pub(super) String);
 
 impl Page {
-    fn line(&mut self, text: impl AsRef<str>) {
+    pub(super) fn line(&mut self, text: impl AsRef<str>) {
         self.0.push_str(text.as_ref().trim_end());
         self.0.push('\n');
     }
@@ -25,7 +25,7 @@ impl Page {
     }
 
     /// Text after a label, broken at 80 columns, with the label's width as indent.
-    fn wrapped(&mut self, label: &str, text: &str) {
+    pub(super) fn wrapped(&mut self, label: &str, text: &str) {
         let indent = label.chars().count();
         let mut line = label.to_owned();
         let mut used = indent;
@@ -529,7 +529,7 @@ fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
         Trouble::Autonomy { group, area, at, short } => format!(
             "`{}` would be {} min short of what `{}` requires at {}",
             job.groups.name(*group),
-            fixed(short, 0),
+            fixed(&short.ceil(), 0),
             job.areas.name(*area),
             r.site.clock.short(*at)
         ),

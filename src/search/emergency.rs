@@ -7,7 +7,7 @@ use crate::units::{Exact, Minutes, Period, whole};
 use num_traits::Zero;
 
 /// What happens to a group over the time looked at, as spans.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 pub struct Course<'a> {
     /// Its feed is dead.
     pub dead: &'a [Period],

@@ -1,6 +1,8 @@
 //! Emergency lighting from the survey to the papers: the matrix old against new, charge, dates,
 //! what is refused and why.
 
+mod autonomy;
+mod charge;
 mod matrix;
 mod neighbours;
 mod papers;
