@@ -10,7 +10,7 @@ use super::steps::{self, Chapter, Step};
 use crate::model::*;
 use crate::plan::Checkpoint;
 use crate::units::{Exact, Minutes, Period, fixed, whole};
-use canvas::{Anchor, Canvas, Fill, Text, fitted, width};
+use canvas::{Anchor, Canvas, Fill, Ink, Text, fitted, width};
 use lanes::Lane;
 use num_traits::ToPrimitive;
 use serde::Serialize;
@@ -213,7 +213,7 @@ fn flags(canvas: &mut Canvas, scale: &Scale, marks: &[Mark]) -> i64 {
                 size: SIZE,
                 anchor,
                 bold: mark.bold,
-                white: false,
+                ink: Ink::Black,
                 text: &mark.word,
             };
             if canvas.text(text) {
@@ -240,7 +240,7 @@ fn hours(canvas: &mut Canvas, input: &Input, scale: &Scale, top: i64) -> i64 {
                 _ => Anchor::Middle,
             };
             let y = top + SIZE + 4;
-            let text = Text { x, y, size: SIZE, anchor, bold: true, white: false, text: &word };
+            let text = Text { x, y, size: SIZE, anchor, bold: true, ink: Ink::Black, text: &word };
             canvas.text(text);
             canvas.line([x, y + 8, x, y + 20], 3, "");
         }
@@ -248,7 +248,7 @@ fn hours(canvas: &mut Canvas, input: &Input, scale: &Scale, top: i64) -> i64 {
     let day = fitted(&clock.day(scale.span.from), SIZE, true, LABELS - 20);
     let y = top + SIZE + 4;
     let anchor = Anchor::Start;
-    canvas.text(Text { x: 4, y, size: SIZE, anchor, bold: true, white: false, text: &day });
+    canvas.text(Text { x: 4, y, size: SIZE, anchor, bold: true, ink: Ink::Black, text: &day });
     y + 20
 }
 
@@ -256,14 +256,14 @@ fn heading(canvas: &mut Canvas, wide: i64, y: i64, title: &str) -> i64 {
     canvas.line([0, y + 4, wide, y + 4], 5, "");
     let y = y + SIZE + 10;
     let anchor = Anchor::Start;
-    canvas.text(Text { x: 4, y, size: 24, anchor, bold: true, white: false, text: title });
+    canvas.text(Text { x: 4, y, size: 24, anchor, bold: true, ink: Ink::Black, text: title });
     y + 12
 }
 
 fn label(canvas: &mut Canvas, y: i64, size: i64, text: &str, bold: bool) {
     let text = fitted(text, size, bold, LABELS - 16);
     let anchor = Anchor::Start;
-    canvas.text(Text { x: 4, y, size, anchor, bold, white: false, text: &text });
+    canvas.text(Text { x: 4, y, size, anchor, bold, ink: Ink::Black, text: &text });
 }
 
 fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
@@ -289,13 +289,17 @@ fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
             size,
             anchor: Anchor::Middle,
             bold,
-            white: bold,
+            ink: match bar.fill {
+                Fill::Solid => Ink::White,
+                Fill::Blank => Ink::Black,
+                _ => Ink::Haloed,
+            },
             text: &bar.word,
         };
         if w + 8 <= to - from {
             canvas.text(text);
         } else if lane.beside {
-            text.white = false;
+            text.ink = Ink::Black;
             (text.x, text.anchor) = (to + 8, Anchor::Start);
             if !canvas.text(text) {
                 (text.x, text.anchor) = (from - 8, Anchor::End);
@@ -353,7 +357,7 @@ fn legend(canvas: &mut Canvas, y: i64) -> i64 {
             size: 26,
             anchor: Anchor::Start,
             bold: false,
-            white: false,
+            ink: Ink::Black,
             text: word,
         };
         canvas.text(text);

@@ -24,6 +24,16 @@ pub enum Anchor {
     End,
 }
 
+/// What a text is written with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Ink {
+    Black,
+    /// For black ground.
+    White,
+    /// Black with white about it, for patterned ground.
+    Haloed,
+}
+
 /// A text and how it is set.
 #[derive(Clone, Copy)]
 pub struct Text<'a> {
@@ -33,8 +43,7 @@ pub struct Text<'a> {
     pub size: i64,
     pub anchor: Anchor,
     pub bold: bool,
-    /// White, for black ground.
-    pub white: bool,
+    pub ink: Ink,
     pub text: &'a str,
 }
 
@@ -122,9 +131,12 @@ impl Canvas {
             Anchor::End => "end",
         };
         let weight = if t.bold { "bold" } else { "normal" };
-        let paint = match t.white {
-            true => "fill=\"#fff\"",
-            false => "fill=\"#000\" stroke=\"#fff\" stroke-width=\"14\" paint-order=\"stroke\"",
+        let paint = match t.ink {
+            Ink::White => "fill=\"#fff\"",
+            Ink::Black => "fill=\"#000\"",
+            Ink::Haloed => {
+                "fill=\"#000\" stroke=\"#fff\" stroke-width=\"14\" paint-order=\"stroke\""
+            }
         };
         self.texts.push_str(&format!(
             "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchor}\" font-weight=\"{weight}\" {paint}>{}</text>",

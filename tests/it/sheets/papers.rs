@@ -219,3 +219,30 @@ fn markup_and_very_long_names_stay_text_on_every_sheet() {
         assert!(text(&pack, file).contains(&evil), "{file}");
     }
 }
+
+/// Resolves the starter's job with these tables added.
+fn starter_with(label: &str, tables: &str) -> Result<Resolved, String> {
+    let folder = std::env::temp_dir().join(format!("wayover-{label}-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a temporary folder");
+    let toml = format!("{}\n{tables}", jobfile::starter_job());
+    std::fs::write(folder.join("job.toml"), toml).expect("a writable folder");
+    std::fs::write(folder.join("circuits.csv"), jobfile::starter_schedule()).expect("the same");
+    let found = jobfile::read(&folder).and_then(jobfile::resolve);
+    let _ = std::fs::remove_dir_all(&folder);
+    found.map_err(|f| wayover::diag::render(&f))
+}
+
+#[test]
+fn risks_and_defects_of_the_job_file_are_read_and_none_are_made_up() {
+    let bare = starter_with("bare", "").expect("a job");
+    assert!(bare.site.risks.is_empty() && bare.site.defects.is_empty());
+    let tables = "[[risk]]\nhazard = \"wet floor\"\ncontrol = \"dry it\"\nwho = \"all\"\n\
+                  [[defect]]\nwhat = \"no bonding\"\nat = \"cellar\"\n";
+    let found = starter_with("stated", tables).expect("a job");
+    let (hazard, control, who) = ("wet floor".to_owned(), "dry it".to_owned(), "all".to_owned());
+    assert_eq!(found.site.risks, [Risk { hazard, who, control, owner: String::new() }]);
+    let (what, at) = ("no bonding".to_owned(), "cellar".to_owned());
+    assert_eq!(found.site.defects, [Defect { what, at, action: String::new() }]);
+    let missing = starter_with("half", "[[risk]]\nhazard = \"wet floor\"\n");
+    assert!(missing.is_err_and(|m| m.contains("control")));
+}
