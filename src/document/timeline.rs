@@ -88,8 +88,9 @@ fn checkpoints<'a>(input: &'a Input, chapter: &Chapter) -> Vec<&'a Checkpoint> {
 pub fn draw(input: &Input, chapter: &Chapter, number: usize, wide: i64) -> String {
     let span = span(input, chapter);
     let scale = Scale { span, left: LABELS, right: wide - 10 };
-    let mut canvas = Canvas::new(format!("time{number}"), wide);
     let marks = marks(input, chapter, span);
+    let heavy = marks.iter().map(|m| scale.x(m.at)).collect();
+    let mut canvas = Canvas::new(format!("time{number}"), wide, heavy);
     let top = flags(&mut canvas, &scale, &marks);
     let mut y = hours(&mut canvas, input, &scale, top);
     let sections = [

@@ -56,13 +56,15 @@ pub struct Canvas {
     texts: String,
     /// Left, top, right and bottom of each text.
     taken: Vec<[i64; 4]>,
+    /// Where heavy lines will stand.
+    heavy: Vec<i64>,
 }
 
 impl Canvas {
-    /// An empty one; `id` is its own on the page.
-    pub fn new(id: String, width: i64) -> Canvas {
+    /// An empty one; `id` is its own on the page, `heavy` where lines will cross all lanes.
+    pub fn new(id: String, width: i64, heavy: Vec<i64>) -> Canvas {
         let (shapes, marks, texts) = (String::new(), String::new(), String::new());
-        Canvas { id, width, shapes, marks, texts, taken: Vec::new() }
+        Canvas { id, width, shapes, marks, texts, taken: Vec::new(), heavy }
     }
 
     /// A rectangle; nothing if it has no width.
@@ -131,7 +133,9 @@ impl Canvas {
             Anchor::End => "end",
         };
         let weight = if t.bold { "bold" } else { "normal" };
-        let paint = match t.ink {
+        let crossed = self.heavy.iter().any(|x| own[0] - 8 <= *x && *x <= own[2] + 8);
+        let ink = if crossed && t.ink == Ink::Black { Ink::Haloed } else { t.ink };
+        let paint = match ink {
             Ink::White => "fill=\"#fff\"",
             Ink::Black => "fill=\"#000\"",
             Ink::Haloed => {
