@@ -26,6 +26,8 @@ struct AreaPage {
     off: Vec<Off>,
     /// Many rows: smaller type, so that it stays one page.
     dense: bool,
+    /// Very many: times side by side.
+    flowing: bool,
     /// What goes on without a break.
     stays: String,
     before: Vec<Before>,
@@ -142,14 +144,17 @@ fn page(input: &Input, area: AreaId) -> AreaPage {
         .collect();
     let before = before(input, &out);
     let ask = ask(input);
-    let lines = rows.iter().map(|(t, _)| t.len()).sum::<usize>() + before.len() + ask.len();
+    let spans = stretches(input, &rows);
+    let times: usize = rows.iter().map(|(t, _)| t.len()).sum();
+    let lines = times + before.len() + ask.len() + spans.len();
     AreaPage {
         area: job.areas.name(area).to_owned(),
-        spans: stretches(input, &rows)
+        spans: spans
             .into_iter()
             .map(|p| Span { from: moment(input, p.from), to: moment(input, p.to) })
             .collect(),
-        dense: lines > 15,
+        dense: lines > 16,
+        flowing: lines > 32,
         off: rows.iter().map(|(times, loads)| off(input, times, loads)).collect(),
         stays: name::list(&stays),
         before,
