@@ -243,6 +243,12 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
 /// Stem of the file that holds all papers.
 pub const WHOLE: &str = "all-papers";
 
+/// When the step with that number in the method statement starts.
+pub fn step_start(input: &Input, number: usize) -> Option<crate::units::Minutes> {
+    let all = steps::steps(input);
+    all.iter().find(|s| s.number == number).map(|s| s.period.from)
+}
+
 /// The labels run in step with the job that was read back from the plan's record.
 fn fits(input: &Input) -> anyhow::Result<()> {
     let (job, site) = (input.sound.job(), input.site);

@@ -1,6 +1,7 @@
 //! `trace`: what can make a place live, by which way, and which locks make it safe.
 
 use super::{Exit, load, out};
+use crate::document::{self, Input};
 use crate::jobfile::Resolved;
 use crate::model::*;
 use crate::network::{Cut, Hop, Link, Network, Spot, State};
@@ -50,8 +51,14 @@ pub fn run(
             Err(exit) => return Ok(exit),
         };
         let plan = checked.sound.plan();
-        let Some(moment) = moment(&job, plan, step) else {
-            eprintln!("error: `{step}` is neither a minute of the plan nor one of its tasks");
+        let input = Input {
+            sound: &checked.sound,
+            site: &job.site,
+            labour: &job.labour,
+            fingerprint: &checked.fingerprint,
+        };
+        let Some(moment) = moment(&input, step) else {
+            eprintln!("error: `{step}` is no step, minute or task of the plan");
             if let Some(near) = crate::diag::nearest(step, plan.tasks.names()) {
                 eprintln!("hint: did you mean `{near}`?");
             }
@@ -117,10 +124,15 @@ fn nearest<'a>(job: &'a Resolved, name: &str) -> Option<&'a str> {
     crate::diag::nearest(name, all)
 }
 
-/// A minute, or the start of a task.
-fn moment(job: &Resolved, plan: &Plan, step: &str) -> Option<Minutes> {
-    if let Ok(minute) = step.parse::<i64>() {
-        return job.job.span.contains(Minutes(minute)).then_some(Minutes(minute));
+/// The start of a step of the method statement, by its number; a minute (`850 min`); or the start
+/// of a task.
+fn moment(input: &Input, step: &str) -> Option<Minutes> {
+    if let Ok(number) = step.parse::<usize>() {
+        return document::step_start(input, number);
+    }
+    let plan = input.sound.plan();
+    if let Some(minute) = step.strip_suffix("min").and_then(|n| n.trim().parse().ok()) {
+        return input.sound.job().span.contains(Minutes(minute)).then_some(Minutes(minute));
     }
     let task = plan.tasks.find(step)?;
     let start =
@@ -253,6 +265,29 @@ impl Words<'_> {
         }
         self.line("");
         self.locks(trace);
+        self.fixed(trace.locks.is_err());
+    }
+
+    /// What the job fixes about locks, with its reasons.
+    fn fixed(&mut self, none: bool) {
+        let job = self.job;
+        let mut told = Vec::new();
+        for pin in &job.labour.pins {
+            let (device, what) = match pin.what {
+                PinKind::LockAt(d) => (d, "is locked wherever that helps"),
+                PinKind::NoLockAt(d) if none => {
+                    (d, "is never locked, which may be why none is found")
+                }
+                PinKind::NoLockAt(d) => (d, "is never locked"),
+                _ => continue,
+            };
+            told.push(format!("  {} {what}: {}", job.job.devices.name(device), pin.reason));
+        }
+        if !told.is_empty() {
+            self.line("");
+            self.line("FIXED BY YOU");
+            told.iter().for_each(|line| self.line(line));
+        }
     }
 
     fn locks(&mut self, trace: &Trace) {
@@ -276,7 +311,7 @@ impl Words<'_> {
                     let told = if told.is_empty() { "nothing".to_owned() } else { told };
                     self.line(format!("          takes down {told}"));
                     self.line(format!(
-                        "          besides the place's own: weight {}.{:03} for each minute",
+                        "          besides the place's own: each minute x importance {}.{:03}",
                         set.cost.outage / 1000,
                         set.cost.outage % 1000
                     ));

@@ -19,4 +19,5 @@ mod sheets;
 mod soundness;
 mod support;
 mod third_party;
+mod tracing;
 mod verify;
