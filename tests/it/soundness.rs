@@ -53,3 +53,12 @@ fn generated_jobs_of_all_families_get_sound_plans() {
     }
     assert!(planned >= 8, "{planned} of 9 jobs got a plan");
 }
+
+/// Locks on and off the box are put on and taken off where no break is interrupted (S3).
+#[test]
+fn four_people_get_their_breaks() {
+    let recipe = Recipe { people: 4, testers: 2, ..Recipe::new(Family::SamePlace, 24, 11) };
+    let (job, labour) = job(recipe);
+    let options = Options { moves: 20, tries: 30, seed: 1 };
+    assert!(sound("four people", &job, &labour, options));
+}

@@ -34,12 +34,13 @@ impl Writer<'_> {
             self.put(at, slot, act);
         }
         for person in self.workers(turn.timed) {
-            let (by, slot) = if turn.crew().contains(&person) {
-                (turn.by(person), Slot::Ending)
+            if turn.crew().contains(&person) {
+                self.put(turn.to, Slot::Ending, Act::BoxLock(turn.by(person), lock_box));
             } else {
-                (By { task: None, who: Who::Person(person) }, Slot::Between)
-            };
-            self.put(turn.to, slot, Act::BoxLock(by, lock_box));
+                let by = By { task: None, who: Who::Person(person) };
+                let at = next_task(turn, person);
+                self.put(at, Slot::Between, Act::BoxLock(by, lock_box));
+            }
             self.box_free.entry(k).or_default().push(person);
         }
     }
@@ -162,4 +163,14 @@ impl Writer<'_> {
         let rides = turn.timed.session.rides.iter().filter(|r| r.supply == supply);
         rides.flat_map(|r| self.g.job.circuits[r.circuit].nodes.clone()).collect()
     }
+}
+
+/// The first moment from the end of the turn on at which a task of the person ends or begins: their
+/// lock goes on the box as they come from or to work, not in a break.
+fn next_task(turn: &Turn, person: PersonId) -> Minutes {
+    let timed = turn.timed;
+    let theirs = || (0..timed.pieces.len()).filter(|i| timed.crew[*i].contains(&person));
+    let running = theirs().find(|i| timed.start[*i] < turn.to && turn.to < timed.end(*i));
+    let next = theirs().map(|i| timed.start[i]).filter(|start| *start >= turn.to).min();
+    running.map(|i| timed.end(i)).or(next).unwrap_or(turn.to)
 }

@@ -216,11 +216,17 @@ impl Writer<'_> {
     }
 }
 
-/// A moment, no later than the start of the turn, at which the person is on no task.
+/// A moment, no later than the start of the turn, at which the person is on no task: the end of
+/// their last one, so that it does not fall into a break.
 fn free_at(turn: &Turn, person: PersonId) -> Minutes {
     let timed = turn.timed;
-    let running = (0..timed.pieces.len())
-        .filter(|i| timed.crew[*i].contains(&person))
-        .find(|i| timed.start[*i] < turn.from && turn.from < timed.end(*i));
-    running.map_or(turn.from, |i| timed.start[i])
+    let theirs = || (0..timed.pieces.len()).filter(|i| timed.crew[*i].contains(&person));
+    let running = theirs().find(|i| timed.start[*i] < turn.from && turn.from < timed.end(*i));
+    match running {
+        Some(i) => timed.start[i],
+        None => {
+            let ends = theirs().map(|i| timed.end(i)).filter(|end| *end <= turn.from);
+            ends.max().unwrap_or(turn.from)
+        }
+    }
 }
