@@ -11,6 +11,7 @@ mod certificate;
 mod chart;
 mod checklist;
 mod dated;
+mod diagram;
 mod emergency;
 mod feed;
 mod fields;
@@ -143,6 +144,8 @@ const PAPERS: &[Recipe] = &[
         "What you do when, your locks, what is live around you, the words at each hold point."),
     paper!("circuit-chart", chart, "Circuit chart", "Whoever works at either board",
         "Old reference to new and new to old, and the order in which circuits move."),
+    paper!("stage-diagrams", diagram, "Single-line and stage diagrams", "Whoever isolates, supervisor",
+        "The supply as found and after every change of isolation: what is live, locked off, proved dead."),
 
     // For the doors of the boards.
     paper!("dated-charts", dated, "Charts for the doors, visit by visit", "Door of each board",

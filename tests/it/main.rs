@@ -1,5 +1,6 @@
 //! The one integration test binary. Each module says what belongs in it.
 
+mod diagrams;
 mod emergency;
 mod generator;
 mod jobfile;

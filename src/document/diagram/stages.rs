@@ -1,0 +1,64 @@
+//! Stretches between changes of isolation.
+
+use super::super::Input;
+use super::skeleton::Skeleton;
+use crate::model::*;
+use crate::plan::{Act, Event};
+use crate::units::{Minutes, Period};
+use std::collections::BTreeSet;
+
+/// A stretch in which no isolating device is switched, locked or unlocked.
+pub struct Stage<'a> {
+    /// From the last change before it to the first change after it.
+    pub period: Period,
+    /// The switching and locking that leads into it, in order; none before the first.
+    pub changes: Vec<&'a Event>,
+}
+
+/// All stages of a plan. Changes of one task are one change, drawn when its last is done; devices
+/// of single ways count only where a padlock goes on them at some time.
+pub fn stages<'a>(input: &Input<'a>, skeleton: &Skeleton) -> Vec<Stage<'a>> {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
+    let mut isolating = skeleton.devices();
+    isolating.extend(locked(&plan.events));
+    let mut changes: Vec<Vec<&Event>> = Vec::new();
+    for event in &plan.events {
+        let (by, device) = match &event.act {
+            Act::Open(by, d) | Act::Close(by, d) => (by, d),
+            Act::Lock(by, d, ..) | Act::Unlock(by, d, _) => (by, d),
+            _ => continue,
+        };
+        if !isolating.contains(device) {
+            continue;
+        }
+        let joins = changes.last().is_some_and(|c| {
+            let last = c[c.len() - 1];
+            let before = super::super::steps::by(&last.act);
+            last.at == event.at || before.is_some_and(|b| b.task == by.task && by.task.is_some())
+        });
+        match changes.last_mut().filter(|_| joins) {
+            Some(change) => change.push(event),
+            None => changes.push(vec![event]),
+        }
+    }
+    let span = job.span;
+    let first = changes.first().map_or(span.to, |c| c[0].at);
+    let mut out = vec![Stage { period: Period { from: span.from, to: first }, changes: vec![] }];
+    for (i, change) in changes.iter().enumerate() {
+        let from = change[change.len() - 1].at;
+        let to = changes.get(i + 1).map_or(span.to, |c| c[0].at);
+        out.push(Stage { period: Period { from, to }, changes: change.clone() });
+    }
+    out.retain(|s| s.period.length() > Minutes::ZERO || s.changes.is_empty());
+    out
+}
+
+fn locked(events: &[Event]) -> BTreeSet<DeviceId> {
+    let mut out = BTreeSet::new();
+    for event in events {
+        if let Act::Lock(_, device, ..) = &event.act {
+            out.insert(*device);
+        }
+    }
+    out
+}
