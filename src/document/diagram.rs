@@ -6,8 +6,7 @@
 //! Replay, minute ─ states ─▶ how each stands ─ labels, geometry, symbols, draw ─▶ SVG
 //! ```
 //!
-//! States come from the checker's own replay, so that what is drawn is what was judged. One layout
-//! serves all drawings of a job. State is told by the width and dashes of a line, by the symbol and
+//! States come from the checker's own replay, so that what is drawn is what was judged. State is told by the width and dashes of a line, by the symbol and
 //! in words, never by colour.
 
 mod compact;
@@ -50,8 +49,6 @@ pub struct Drawing {
     pub span: String,
     /// The drawing, safe to put into a page as it is.
     pub svg: String,
-    /// Whether it needs a page that lies.
-    pub lying: bool,
     /// The switching and locking that leads into it.
     pub changes: Vec<String>,
     /// The steps that run during it.
@@ -90,28 +87,23 @@ pub fn drawings(input: &Input, all: &[Step]) -> Vec<Drawing> {
     let ranks = rank::rank(&mut skeleton, |net| watches[net]);
     let stages = stages::stages(input, &skeleton);
     let moments: Vec<Moment> = stages.iter().map(|s| Moment::new(input, s.period)).collect();
-    let mut slots = vec![0; skeleton.nets.len()];
-    for moment in &moments {
-        let mut now = vec![0; skeleton.nets.len()];
-        for group in moment.groups(&skeleton) {
-            now[group.net] += 1;
-            slots[group.net] = slots[group.net].max(now[group.net]);
-        }
-    }
-    let layout = layout::layout(&skeleton, &ranks, &slots);
-    let words: Vec<_> =
-        moments.iter().map(|m| geometry::words(input, &skeleton, &layout, m)).collect();
-    let geometry = Geometry::new(&skeleton, &layout, &words);
     let last = stages.len() - 1;
     let mut out = Vec::new();
-    for (i, ((stage, moment), words)) in stages.iter().zip(&moments).zip(&words).enumerate() {
+    for (i, (stage, moment)) in stages.iter().zip(&moments).enumerate() {
+        let mut slots = vec![0; skeleton.nets.len()];
+        for group in moment.groups(&skeleton) {
+            slots[group.net] += 1;
+        }
+        let layout = layout::layout(&skeleton, &ranks, &slots);
+        let words = geometry::words(input, &skeleton, &layout, moment);
+        let geometry = Geometry::new(&skeleton, &layout, &words);
         let sheet = Sheet {
             input,
             skeleton: &skeleton,
             layout: &layout,
             geometry: &geometry,
             moment,
-            words,
+            words: &words,
         };
         let title = match i {
             0 => "Single-line diagram as found".to_owned(),
@@ -127,7 +119,7 @@ pub fn drawings(input: &Input, all: &[Step]) -> Vec<Drawing> {
         });
         let changes = changes.collect();
         let steps = work(input, all, stage.period);
-        out.push(Drawing { title, span, svg, lying: geometry.lying, changes, steps });
+        out.push(Drawing { title, span, svg, changes, steps });
     }
     out
 }

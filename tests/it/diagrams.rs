@@ -159,7 +159,7 @@ fn labels(job: &Job) -> Site {
 }
 
 #[test]
-fn four_boards_and_eighty_circuits_are_legible() {
+fn four_boards_renewed_with_eighty_circuits_are_drawn_true_and_free_of_overlap() {
     let recipe =
         Recipe { boards: 4, supplies: 1, nights: 6, ..Recipe::new(Family::OwnSupply, 20, 3) };
     let (job, labour) = crate::generator::job(recipe);

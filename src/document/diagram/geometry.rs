@@ -9,10 +9,8 @@ use super::symbols::{JOINT, SOURCE, SWITCH};
 use super::text::ROW;
 use crate::model::*;
 
-/// Room for a drawing on an upright A4 page, in tenths of a millimetre.
-pub const UPRIGHT: i64 = 1820;
-/// And on one that lies.
-pub const LYING: i64 = 2690;
+/// Room for a drawing across an A4 page that lies, in tenths of a millimetre.
+const PAGE: i64 = 2690;
 /// The narrowest column that can be read.
 const NARROWEST: i64 = 285;
 /// The widest that looks like a drawing.
@@ -87,8 +85,6 @@ pub fn words(input: &Input, skeleton: &Skeleton, layout: &Layout, moment: &Momen
 pub struct Geometry {
     /// Width of a column.
     pub column: i64,
-    /// Whether the page lies.
-    pub lying: bool,
     /// Top of each rank's bars, then the bottom of the drawing.
     pub ranks: Vec<i64>,
     /// Top of the zone below each rank.
@@ -98,42 +94,37 @@ pub struct Geometry {
 }
 
 impl Geometry {
-    /// Heights that suit every one of `all`, so that all drawings of a job look alike.
-    pub fn new(skeleton: &Skeleton, layout: &Layout, all: &[Words]) -> Geometry {
+    /// Heights that hold what is written.
+    pub fn new(skeleton: &Skeleton, layout: &Layout, words: &Words) -> Geometry {
         let columns = layout.width as i64;
-        let lying = UPRIGHT / columns < NARROWEST;
-        let page = if lying { LYING } else { UPRIGHT };
-        let column = (page / columns).clamp(NARROWEST, WIDEST);
+        let column = (PAGE / columns).clamp(NARROWEST, WIDEST);
         let mut out = Geometry {
             column,
-            lying,
             ranks: Vec::new(),
             zones: Vec::new(),
-            width: (column * columns).max(UPRIGHT),
+            width: (column * columns).max(PAGE),
         };
         let mut need = vec![GAP * 2; layout.tracks.len() + 1];
         let mut head = SOURCE;
-        for words in all {
-            for (i, e) in skeleton.edges.iter().enumerate() {
-                let zone = out.zone(layout, skeleton, i, !words.over[i].is_empty());
-                let over = out.rows(&words.over[i], out.over_room(layout, skeleton, i));
-                let beside = out.rows(&words.edge[i], out.room());
-                let symbol = height(e.link);
-                need[zone] = need[zone].max(GAP * 2 + over + beside.max(symbol));
+        for (i, e) in skeleton.edges.iter().enumerate() {
+            let zone = out.zone(layout, skeleton, i, !words.over[i].is_empty());
+            let over = out.rows(&words.over[i], out.over_room(layout, skeleton, i));
+            let beside = out.rows(&words.edge[i], out.room());
+            let symbol = height(e.link);
+            need[zone] = need[zone].max(GAP * 2 + over + beside.max(symbol));
+        }
+        for (net, slots) in words.slots.iter().enumerate() {
+            let rank = layout.bars[net].rank;
+            for (_, beside, below) in slots {
+                let symbol = if beside.is_empty() { 0 } else { SWITCH };
+                let first = out.rows(beside, out.room()).max(symbol) + GAP * 2;
+                need[rank] = need[rank].max(first);
+                let second = out.rows(below, out.room()).max(JOINT + 40) + GAP * 2;
+                need[rank + 1] = need[rank + 1].max(second);
             }
-            for (net, slots) in words.slots.iter().enumerate() {
-                let rank = layout.bars[net].rank;
-                for (_, beside, below) in slots {
-                    let symbol = if beside.is_empty() { 0 } else { SWITCH };
-                    let first = out.rows(beside, out.room()).max(symbol) + GAP * 2;
-                    need[rank] = need[rank].max(first);
-                    let second = out.rows(below, out.room()).max(JOINT + 40) + GAP * 2;
-                    need[rank + 1] = need[rank + 1].max(second);
-                }
-            }
-            for pieces in &words.source {
-                head = head.max(out.rows(pieces, out.room()));
-            }
+        }
+        for pieces in &words.source {
+            head = head.max(out.rows(pieces, out.room()));
         }
         let mut y = head + GAP;
         for (rank, tracks) in layout.tracks.iter().enumerate() {

@@ -248,11 +248,19 @@ impl<'a> Moment<'a> {
                 let found = out.iter_mut().find(|g| {
                     g.net == way.net
                         && g.connected == connected
-                        && g.device == device
+                        && g.device.as_ref().map(Standing::key)
+                            == device.as_ref().map(Standing::key)
                         && g.condition == condition
                 });
                 match found {
-                    Some(group) => group.ways.push(*way),
+                    Some(group) => {
+                        group.ways.push(*way);
+                        if let (Some(Standing::Locked(all)), Some(Standing::Locked(more))) =
+                            (&mut group.device, device)
+                        {
+                            all.extend(more);
+                        }
+                    }
                     None => out.push(Group {
                         net: way.net,
                         ways: vec![*way],
