@@ -73,7 +73,8 @@ pub enum Outcome {
 /// Looks for the best plan of a job.
 pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
     let g = Ground::new(job, labour);
-    let effort = Effort { moves: options.moves, tries: options.tries, seed: options.seed };
+    let Options { moves, tries, seed } = options;
+    let effort = Effort { moves, tries, seed, audit: true };
     let mut sessions = Vec::new();
     let mut last = None;
     for nth in 0..g.projects.len() {

@@ -102,6 +102,11 @@ impl<'a> Scribe<'a> {
         self.proofs.follow(w.g, timed, first, events)
     }
 
+    /// The next session, whose proofs are not followed, nor those of any after it.
+    pub fn write(&mut self, timed: &Timed) {
+        self.writer.session(timed);
+    }
+
     /// The switching state after the sessions so far.
     pub fn state(&self) -> &State {
         &self.writer.out.state

@@ -164,7 +164,12 @@ pub fn build(
         let mut written = None;
         let mut audit = |timed: &Timed| {
             let mut next = scribe.clone();
-            let missing = next.add(timed);
+            let missing = if effort.audit {
+                next.add(timed)
+            } else {
+                next.write(timed);
+                None
+            };
             written = Some(next);
             missing
         };
@@ -307,7 +312,7 @@ fn ahead(
         if !g.lost(&state, &locks).is_empty() {
             continue;
         }
-        let effort = Effort { moves: 0, tries: 0, seed: 0 };
+        let effort = Effort { moves: 0, tries: 0, seed: 0, audit: true };
         let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
         let mut audit = |timed: &Timed| scribe.clone().add(timed);
         let fitted = fit::fit(g, &state, &session, prepared, &name, effort, &mut audit);
@@ -398,8 +403,7 @@ pub fn project<'a>(
 ) -> Result<Candidate, Vec<Miss>> {
     let project = &g.projects[nth];
     let mut misses: Vec<Miss> = Vec::new();
-    let quick = Effort { moves: 0, ..effort };
-    let mut best: Option<(Candidate, Decision)> = None;
+    let quick = Effort { moves: 0, audit: false, ..effort };
     // Much of what comes before an outage is the same for all that begin at one time.
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
     let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| {
@@ -460,25 +464,28 @@ pub fn project<'a>(
         starts.extend(one);
     }
     starts.sort_by_cached_key(|(c, _)| c.key());
-    for (candidate, d) in starts.into_iter().take(2) {
+    let mut finalists: Vec<(Candidate, Decision)> = Vec::new();
+    for (nth, (candidate, d)) in starts.into_iter().enumerate() {
         let mut one = Some((candidate, d.clone()));
-        refine(g, project, d, quick, &mut one, &mut consider);
-        let better = match (&one, &best) {
-            (Some((a, _)), Some((b, _))) => a.key() < b.key(),
-            (Some(_), None) => true,
-            _ => false,
-        };
-        if better {
-            best = one;
+        if nth < 2 {
+            refine(g, project, d, quick, &mut one, &mut consider);
         }
+        finalists.extend(one);
     }
-    if let Some((_, d)) = best.clone_decision() {
+    finalists.sort_by_cached_key(|(c, _)| c.key());
+    // Proofs are followed act by act only here: it takes longer than all the rest of a candidate.
+    for (_, d) in finalists {
+        let mut best = None;
+        consider(d.clone(), Effort { audit: true, ..quick }, &mut best);
         for seed in 0..2 {
-            let e = Effort { seed: effort.seed.wrapping_add(seed), ..effort };
-            consider(d.clone(), e, &mut best);
+            let seed = effort.seed.wrapping_add(seed);
+            consider(d.clone(), Effort { seed, audit: true, ..effort }, &mut best);
+        }
+        if let Some((candidate, _)) = best {
+            return Ok(candidate);
         }
     }
-    best.map(|(c, _)| c).ok_or(misses)
+    Err(misses)
 }
 
 /// The decision of the best so far, without borrowing it.

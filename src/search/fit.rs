@@ -20,6 +20,8 @@ pub struct Effort {
     pub tries: usize,
     /// Seed of the search.
     pub seed: u64,
+    /// Proofs are followed act by act.
+    pub audit: bool,
 }
 
 /// Why a session does not fit.
