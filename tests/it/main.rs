@@ -7,6 +7,7 @@ mod jobfile;
 mod lock_ledger;
 mod mutants;
 mod network;
+mod oracle;
 mod pack;
 mod pages;
 mod planning;
