@@ -318,7 +318,21 @@ impl Builder<'_> {
         all
     }
 
+    /// Whether a hook-up box proved before the isolation is still proved when the first circuit
+    /// is put on, so that no load is out for the time that its proof takes.
+    fn proof_lasts(&self) -> bool {
+        let first = |p: &&Piece| {
+            matches!(
+                p.role,
+                Role::Isolate(_) | Role::Prove(_) | Role::Hold(_) | Role::Disconnect(_)
+            )
+        };
+        let before: i64 = self.pieces.iter().filter(first).map(|p| p.effort.planned.0).sum();
+        before < self.m.job.policy.proof_life.0
+    }
+
     fn put_on_supplies(&mut self) {
+        let early = self.proof_lasts();
         for supply in self.supplies(|r| r.goes_on) {
             let labour = &self.m.labour.supplies[supply.index()];
             let keeper = Crew::These(vec![self.keeper(supply)]);
@@ -332,6 +346,13 @@ impl Builder<'_> {
                 keeper.clone(),
             );
             self.pieces[on].area = self.m.labour.positions[labour.position.index()].area;
+            let isolations =
+                (0..prove).filter(|p| matches!(self.pieces[*p].role, Role::Isolate(_)));
+            for isolation in isolations.collect::<Vec<_>>() {
+                if early {
+                    self.after(isolation, prove);
+                }
+            }
             let riders: Vec<CircuitId> = (self.s.rides.iter())
                 .filter(|r| r.goes_on && r.supply == supply)
                 .map(|r| r.circuit)
@@ -350,7 +371,10 @@ impl Builder<'_> {
                 self.after(i, prove);
                 self.after(on, i);
                 if let Some(d) = self.find(&Role::Disconnect(c)) {
-                    self.after(prove, d);
+                    self.after(i, d);
+                    if !early {
+                        self.after(prove, d);
+                    }
                 }
             }
         }
