@@ -11,6 +11,7 @@ mod oracle;
 mod pack;
 mod pages;
 mod planning;
+mod properties;
 mod readme;
 mod records;
 mod rooms;
