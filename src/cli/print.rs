@@ -132,6 +132,11 @@ fn write(to: &Path, pack: &Pack, record: &str, browser: Option<&Browser>) -> any
         name.push(ending);
         to.with_file_name(name)
     };
+    // Seen before anything is written: a file is neither replaced nor a folder to write into.
+    if let Some(file) = to.ancestors().find(|p| p.exists() && !p.is_dir()) {
+        let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        anyhow::bail!("`{name}` is a file; give a folder that is yet to be made, or one of papers");
+    }
     let (fresh, scratch) = (beside(".part"), beside(".browser"));
     for left in [&fresh, &scratch] {
         if left.exists() {
@@ -149,12 +154,15 @@ fn write(to: &Path, pack: &Pack, record: &str, browser: Option<&Browser>) -> any
         let _ = std::fs::remove_dir_all(&fresh);
         return Err(e);
     }
-    if to.is_dir() {
-        replace(&fresh, &to)?;
+    let placed = if to.is_dir() {
+        replace(&fresh, &to)
     } else {
-        std::fs::rename(&fresh, &to)?;
+        std::fs::rename(&fresh, &to).map_err(Into::into)
+    };
+    if placed.is_err() {
+        let _ = std::fs::remove_dir_all(&fresh);
     }
-    Ok(())
+    placed
 }
 
 fn fill(fresh: &Path, pack: &Pack, record: &str) -> anyhow::Result<()> {

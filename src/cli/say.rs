@@ -545,5 +545,13 @@ fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
 pub fn breach(breach: &crate::verify::Breach, job: &Job, plan: &Plan) -> String {
     let at = breach.at.map_or_else(String::new, |t| format!(", minute {}", t.0));
     let event = breach.event.map_or_else(String::new, |e| format!(", event {e}"));
-    format!("breach {}{at}{event}: {}", breach.rule.name(), breach.words(job, plan))
+    let text = format!("{}{at}{event}: {}", breach.rule.name(), breach.words(job, plan));
+    labelled("breach ", &text)
+}
+
+/// Text after a label, broken at 80 columns, without a row end behind it.
+pub fn labelled(label: &str, text: &str) -> String {
+    let mut page = Page::default();
+    page.wrapped(label, text);
+    page.0.trim_end().to_owned()
 }

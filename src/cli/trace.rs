@@ -25,7 +25,13 @@ pub fn run(
     };
     let Some(wanted) = find(&job, place) else {
         eprintln!("error: `{place}` is no position, way, circuit or node of this job");
-        if let Some(near) = nearest(&job, place) {
+        let meant: Vec<String> = by_digits(&job, place)
+            .iter()
+            .map(|c| format!("`{}`", job.job.circuits.name(*c)))
+            .collect();
+        if !meant.is_empty() {
+            eprintln!("hint: did you mean {}?", meant.join(" or "));
+        } else if let Some(near) = nearest(&job, place) {
             eprintln!("hint: did you mean `{near}`?");
         }
         return Ok(Exit::Unusable);
@@ -82,7 +88,12 @@ pub fn run(
     }
     let trace = tracer.trace(wanted, &forbidden, &forced);
     let mut words = Words { job: &job, text: String::new() };
-    words.report(place, &when, &trace);
+    let known = match wanted {
+        // A number without its letters is told in full.
+        Place::Circuit(c) if !by_digits(&job, place).is_empty() => job.job.circuits.name(c),
+        _ => place,
+    };
+    words.report(known, &when, &trace);
     if let Some(device) = device {
         // Where nothing is locked yet, the question is about the locks that the place would have.
         let locked = match (&trace.locks, state.locked.has(device)) {
@@ -113,6 +124,21 @@ fn find(job: &Resolved, name: &str) -> Option<Place> {
         .or_else(|| j.nodes.find(name).map(Place::Node))
         .or_else(|| j.boards.find(name).map(|b| Place::Position(j.boards[b].ways)))
         .or_else(by_label)
+        .or_else(|| match &by_digits(job, name)[..] {
+            [one] => Some(Place::Circuit(*one)),
+            _ => None,
+        })
+}
+
+/// The circuits whose numbers are `name` once the letters before it are left away: `7` for `K7`.
+fn by_digits(job: &Resolved, name: &str) -> Vec<CircuitId> {
+    if name.is_empty() || !name.chars().all(|c| c.is_ascii_digit()) {
+        return Vec::new();
+    }
+    let same = |c: &CircuitId| {
+        job.job.circuits.name(*c).trim_start_matches(|c: char| !c.is_ascii_digit()) == name
+    };
+    job.job.circuits.ids().filter(same).collect()
 }
 
 fn nearest<'a>(job: &'a Resolved, name: &str) -> Option<&'a str> {
@@ -175,9 +201,25 @@ struct Words<'a> {
 }
 
 impl Words<'_> {
+    /// A row, within 80 columns: what does not fit goes on below, a little further in.
     fn line(&mut self, text: impl AsRef<str>) {
-        // Writing to a String cannot fail.
-        let _ = writeln!(self.text, "{}", text.as_ref().trim_end());
+        let text = text.as_ref().trim_end();
+        let lead = text.len() - text.trim_start().len();
+        let (mut row, mut words) = (String::new(), 0);
+        for word in text.split(' ') {
+            if words > lead && row.chars().count() + 1 + word.chars().count() > 80 {
+                // Writing to a String cannot fail.
+                let _ = writeln!(self.text, "{}", row.trim_end());
+                row = " ".repeat(lead + 4) + word;
+            } else {
+                if words > 0 {
+                    row.push(' ');
+                }
+                row.push_str(word);
+            }
+            words += 1;
+        }
+        let _ = writeln!(self.text, "{}", row.trim_end());
     }
 
     fn node(&self, node: NodeId) -> String {

@@ -36,7 +36,7 @@ pub fn run(path: &Path) -> anyhow::Result<Exit> {
                 // Writing to a String cannot fail.
                 let _ = writeln!(text, "{}", super::say::breach(breach, &job, &plan));
             }
-            let _ = writeln!(text, "\nnot sound: {}", rules.join(" "));
+            let _ = writeln!(text, "\n{}", super::say::labelled("not sound: ", &rules.join(" ")));
             out(&text);
             Ok(Exit::Refused)
         }

@@ -35,24 +35,43 @@ pub struct JobFile {
 /// [`super::resolve`], which tells all of them.
 pub fn read(folder: &Path) -> Result<JobFile, Vec<Diagnostic>> {
     let mut cx = Cx::default();
+    if folder.is_file() {
+        let file = clip(&folder.display().to_string());
+        let why = "it is a file; a job is the folder that it lies in".to_string();
+        let fault = Fault::FileMissing { file, why };
+        return Err(vec![Diagnostic { fault, at: None, also: None, hint: None }]);
+    }
     let Some(text) = text(&folder.join("job.toml"), "job.toml", Span::default(), &mut cx) else {
         return Err(cx.faults);
     };
     cx.file = cx.sources.add("job.toml", text.clone());
     let root = match toml_table(&text, &mut cx) {
         Some(table) => Root::from_table(&table, Span { file: cx.file, start: 0, end: 0 }, &mut cx),
-        None => return Err(sorted(cx.faults)),
+        None => {
+            // Its faults can be told all the same, where there is a schedule of the usual name.
+            let usual = folder.join("circuits.csv");
+            if usual.is_file() {
+                schedule(&usual, "circuits.csv", Span { file: cx.file, start: 0, end: 0 }, &mut cx);
+            }
+            return Err(sorted(cx.faults));
+        }
     };
     let job = root.job.as_ref().map(|j| &j.value);
     let named = job.and_then(|j| j.schedule.clone());
     let mut circuits = Vec::new();
     if let Some(name) = &named {
-        if let Some(path) = inside(folder, name, &mut cx) {
-            circuits = schedule(&path, &name.value, name.span, &mut cx);
+        match inside(folder, name, &mut cx)
+            .and_then(|path| schedule(&path, &name.value, name.span, &mut cx))
+        {
+            Some(rows) => circuits = rows,
+            None => return Err(sorted(cx.faults)),
         }
     } else if folder.join("circuits.csv").exists() || root.circuit.is_none() {
         let span = root.job.as_ref().map_or(root.span, |j| j.span);
-        circuits = schedule(&folder.join("circuits.csv"), "circuits.csv", span, &mut cx);
+        match schedule(&folder.join("circuits.csv"), "circuits.csv", span, &mut cx) {
+            Some(rows) => circuits = rows,
+            None => return Err(sorted(cx.faults)),
+        }
     }
     circuits.extend(root.circuit.iter().flat_map(|c| c.value.iter().cloned()));
     if circuits.len() > CIRCUITS {
@@ -82,7 +101,12 @@ fn toml_table<'a>(text: &'a str, cx: &mut Cx) -> Option<DeTable<'a>> {
         let at = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
         let span = Span { file: cx.file, start: at(range.start), end: at(range.end) };
         let why = clip(&error.message().replace('\n', ", "));
-        cx.hinted(Fault::Syntax { why }, span, "text stands in double quotes, and so do times");
+        let hint = if why.contains("date") {
+            "a date is written as 2027-03-29, without quotes"
+        } else {
+            "text stands in double quotes, and so do times"
+        };
+        cx.hinted(Fault::Syntax { why }, span, hint);
     }
     None
 }
@@ -174,9 +198,10 @@ fn text(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Option<String> {
     Some(text)
 }
 
-/// Reads the circuit schedule.
-fn schedule(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Vec<CircuitRow> {
-    let Some(text) = text(path, name, span, cx) else { return Vec::new() };
+/// Reads the circuit schedule; none where it is no text at all, and then whatever the job says of
+/// circuits would be told as a fault that is not there.
+fn schedule(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Option<Vec<CircuitRow>> {
+    let text = text(path, name, span, cx)?;
     let file = cx.sources.add(name, text.clone());
     let header_row = text.lines().next().unwrap_or_default();
     let semicolons = header_row.matches(';').count() > header_row.matches(',').count();
@@ -238,7 +263,7 @@ fn schedule(path: &Path, name: &str, span: Span, cx: &mut Cx) -> Vec<CircuitRow>
         row.missing(&written, cx);
         circuits.push(row);
     }
-    circuits
+    Some(circuits)
 }
 
 fn columns_of(

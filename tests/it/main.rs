@@ -1,6 +1,8 @@
 //! The one integration test binary. Each module says what belongs in it.
 
+mod bad_input;
 mod diagrams;
+mod draft;
 mod emergency;
 mod generator;
 mod jobfile;
@@ -16,6 +18,7 @@ mod readme;
 mod records;
 mod rooms;
 mod schedule;
+mod screen;
 mod second_opinion;
 mod seeded;
 mod sheets;

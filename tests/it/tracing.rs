@@ -9,6 +9,11 @@ fn trace(folder: &Path, args: &[&str]) -> String {
     String::from_utf8_lossy(&out.stdout).into_owned() + &String::from_utf8_lossy(&out.stderr)
 }
 
+/// The words of a text, however its rows are broken.
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 fn demo(name: &str) -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(name)
 }
@@ -44,5 +49,5 @@ fn a_device_that_is_not_to_be_locked_is_told_with_its_reason() {
     assert!(told[0].contains("MP/5 is never locked: its handle is worn"), "{}", told[0]);
     assert!(told[1].contains("nothing breaks L1 of DB-K.submain"), "{}", told[1]);
     let add = "would have to be added at termination DB-K supply end";
-    assert!(told[1].contains(add), "{}", told[1]);
+    assert!(words(&told[1]).contains(add), "{}", told[1]);
 }
