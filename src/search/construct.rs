@@ -102,9 +102,15 @@ pub fn build(
     for (i, &window) in d.windows.iter().enumerate() {
         let state = scribe.state().clone();
         let (people, period) = team(g, window, d.people).ok_or(Miss::NoTeam(window))?;
-        let busy = sessions.iter().filter(|t| t.session.window.is_some()).map(Timed::finish).max();
+        let busy = sessions.iter().map(Timed::finish).max();
         let from = period.from + if i == 0 { d.offset } else { Minutes::ZERO };
-        let period = Period { from: from.max(busy.unwrap_or(from)), to: period.to };
+        // Between two boards in one window there is a break, since each session counts its own
+        // stretch of work only.
+        let rested = busy.map_or(from, |b| b + g.job.policy.break_length);
+        let period = Period { from: from.max(rested), to: period.to };
+        if period.length() <= Minutes::ZERO {
+            return Err(Miss::NoTeam(window));
+        }
         let staying: usize = d.split[i]
             .iter()
             .filter(|u| !d.riding[i].contains_key(u))
@@ -279,11 +285,20 @@ fn ahead(
     }
     let state = scribe.state().clone();
     let busy = sessions.iter().map(Timed::finish).max();
-    let from = busy.unwrap_or(g.job.span.from);
+    // A break before and after, since each session counts its own stretch of work only.
+    let rest = g.job.policy.break_length;
+    let from = busy.map_or(g.job.span.from, |b| b + rest);
+    let until = until - rest;
     if from >= until {
         return false;
     }
     let period = Period { from, to: until };
+    // No window ends while locks are on or a proof is relied on, so it may begin when one has ended.
+    let ends: Vec<Minutes> = g.visits().into_iter().map(|v| v.to).collect();
+    let begins: Vec<Minutes> = [from]
+        .into_iter()
+        .chain(ends.iter().copied().filter(|e| from < *e && *e < until))
+        .collect();
     let identify: Vec<CircuitId> = (project.units.iter().flatten().copied())
         .filter(|c| g.labour.circuits[c.index()].readiness == Readiness::CanPrepare)
         .collect();
@@ -296,7 +311,9 @@ fn ahead(
     let mut tries =
         vec![(identify.clone(), beside.clone()), (identify, Vec::new()), (Vec::new(), beside)];
     tries.retain(|(i, b)| !(i.is_empty() && b.is_empty()));
-    for (identify, mount) in tries {
+    let tries = tries.into_iter().flat_map(|t| begins.iter().map(move |from| (t.clone(), *from)));
+    for ((identify, mount), from) in tries {
+        let period = Period { from, to: period.to };
         let pair: Vec<PersonId> = if mount.is_empty() {
             people.clone()
         } else {
@@ -316,7 +333,11 @@ fn ahead(
         let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
         let mut audit = |timed: &Timed| scribe.clone().add(timed);
         let fitted = fit::fit(g, &state, &session, prepared, &name, effort, &mut audit);
-        if let Ok(timed) = fitted {
+        let interrupted = |timed: &Timed| {
+            let first = timed.start.iter().min().copied().unwrap_or(from);
+            !locks.is_empty() && ends.iter().any(|e| first < *e && *e <= timed.finish())
+        };
+        if let Some(timed) = fitted.ok().filter(|timed| !interrupted(timed)) {
             for c in &identify {
                 prepared[c.index()] = true;
             }

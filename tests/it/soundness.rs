@@ -62,3 +62,19 @@ fn four_people_get_their_breaks() {
     let options = Options { moves: 20, tries: 30, seed: 1 };
     assert!(sound("four people", &job, &labour, options));
 }
+
+/// Sessions of several boards share windows and people: a break lies between them, and work ahead
+/// goes over no window's end.
+#[test]
+fn several_boards_get_sound_plans() {
+    for (seed, family) in (3..).zip([Family::SamePlace, Family::TailsOver, Family::OwnSupply]) {
+        for (boards, circuits) in [(2, 6), (3, 5), (4, 4)] {
+            let one = Recipe { people: 3, ..Recipe::new(family, circuits, seed) };
+            let recipe = Recipe { boards, nights: 6, supplies: 1, groups: 1, ..one };
+            let (job, labour) = job(recipe);
+            let options = Options { moves: 20, tries: 5, seed: 1 };
+            let what = format!("{family:?} {boards} x {circuits}");
+            assert!(sound(&what, &job, &labour, options), "{what}");
+        }
+    }
+}
