@@ -1,11 +1,80 @@
-//! A lower bound on the cost of every plan without a breach.
+//! A lower bound on the cost of every plan without a breach: the theorems in `bound`, put together.
+//!
+//! ```text
+//! Ground ─ pair::pairs ─▶ old and new boards with the circuits that go from one to the other
+//! Pair, people ─ cut (same place), turns (side by side) ─▶ price of the loads of the pair
+//!                queue, riders, changeover ─▶ parts of these
+//! Load ─ shortest ─▶ price of one load for itself
+//! Ground ─ attendance ─▶ how many attendances at least, and so how many people at once
+//! ```
+//!
+//! Every load is counted in one pair at most, so that what the pairs cost adds up; for each pair
+//! the larger of what the boards and what its loads for themselves tell counts. A plan with more
+//! people pays for more attendances: the bound is the least over how many there are.
 
+pub mod attendance;
+pub mod changeover;
+pub mod cut;
+pub mod facts;
+pub mod pair;
+pub mod queue;
+pub mod riders;
 pub mod shortest;
+pub mod turns;
 
 use super::ground::Ground;
-use crate::units::Exact;
+use crate::units::{Exact, whole};
+use attendance::{held, same_place};
+use facts::{Parts, SCALE};
+use num_bigint::BigInt;
+use pair::Pair;
 
 /// A number that no plan without a breach costs less than.
 pub fn lower_bound(g: &Ground) -> Exact {
-    shortest::lower_bound(g)
+    let pairs = pair::pairs(g);
+    let all = i64::try_from(g.job.people.len()).unwrap_or(1).max(1);
+    let alone = alone(g, &pairs);
+    let least = attendance::least(g, &pairs).max(i64::from(alone.total > 0));
+    let visit = facts::parts(&g.job.policy.v);
+    let with = |n: i64| -> Parts {
+        let people = n.min(all).max(1);
+        let pairs = pairs.iter().zip(&alone.in_pairs).map(|(pair, alone)| {
+            let counted = pair.tight && (!same_place(g, pair) || held(pair));
+            one(g, pair, if counted { people } else { all }).max(*alone)
+        });
+        visit * Parts::from(n) + pairs.sum::<Parts>()
+    };
+    let best = (least..=least.max(all)).map(with).min().unwrap_or(0) + alone.elsewhere;
+    Exact::from_integer(BigInt::from(best)) / whole(SCALE)
+}
+
+/// What the circuits of a pair cost with so many people.
+fn one(g: &Ground, pair: &Pair, people: i64) -> Parts {
+    if same_place(g, pair) {
+        cut::lower_bound(g, pair, people)
+    } else {
+        turns::lower_bound(g, pair, people)
+    }
+}
+
+/// What loads cost for themselves.
+struct Alone {
+    in_pairs: Vec<Parts>,
+    elsewhere: Parts,
+    total: Parts,
+}
+
+fn alone(g: &Ground, pairs: &[Pair]) -> Alone {
+    let mut alone = Alone { in_pairs: vec![0; pairs.len()], elsewhere: 0, total: 0 };
+    for load in g.job.loads.rows() {
+        let price = shortest::lower_bound(g, load);
+        let with = facts::counted_with(g, load);
+        let pair = pairs.iter().position(|p| p.members.iter().any(|m| Some(m.circuit) == with));
+        match pair {
+            Some(pair) => alone.in_pairs[pair] += price,
+            None => alone.elsewhere += price,
+        }
+        alone.total += price;
+    }
+    alone
 }

@@ -3,6 +3,7 @@
 mod bad_input;
 mod diagrams;
 mod draft;
+mod bounds;
 mod emergency;
 mod generator;
 mod jobfile;
