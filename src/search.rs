@@ -109,7 +109,10 @@ pub fn assemble(g: &Ground, best: Candidate) -> Plan {
     let full_duration_tests: BTreeMap<GroupId, _> =
         (g.job.groups.ids().zip(dates)).filter_map(|(id, date)| Some((id, date?))).collect();
     let j = history.cost.total();
-    let bound = bound::lower_bound(g).min(j.clone());
+    let bound = bound::lower_bound(g);
+    debug_assert!(bound <= j, "the bound is above the cost of a plan: one of its proofs is wrong");
+    // A release says of a bound that is proved wrong no more than that it is not above the cost.
+    let bound = bound.min(j.clone());
     let lower_bound: Exact = bound.floor();
     let stated = tenths(&j);
     let back_out = backout::back_out(g, &best.sessions, &history);

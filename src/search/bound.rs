@@ -2,8 +2,8 @@
 //!
 //! ```text
 //! Ground ─ pair::pairs ─▶ old and new boards with the circuits that go from one to the other
-//! Pair, people ─ cut (same place), turns (side by side) ─▶ price of the loads of the pair
-//!                queue, riders, changeover ─▶ parts of these
+//! Pair, people ─ cut (same place), beside (side by side) ─▶ price of the loads of the pair
+//!                queue, riders ─▶ parts of these
 //! Load ─ shortest ─▶ price of one load for itself
 //! Ground ─ attendance ─▶ how many attendances at least, and so how many people at once
 //! ```
@@ -13,14 +13,13 @@
 //! people pays for more attendances: the bound is the least over how many there are.
 
 pub mod attendance;
-pub mod changeover;
+pub mod beside;
 pub mod cut;
 pub mod facts;
 pub mod pair;
 pub mod queue;
 pub mod riders;
 pub mod shortest;
-pub mod turns;
 
 use super::ground::Ground;
 use crate::units::{Exact, whole};
@@ -34,13 +33,13 @@ pub fn lower_bound(g: &Ground) -> Exact {
     let pairs = pair::pairs(g);
     let all = i64::try_from(g.job.people.len()).unwrap_or(1).max(1);
     let alone = alone(g, &pairs);
-    let least = attendance::least(g, &pairs).max(i64::from(alone.total > 0));
+    let least = attendance::least(g, &pairs).max(i64::from(alone.attended));
     let visit = facts::parts(&g.job.policy.v);
     let with = |n: i64| -> Parts {
         let people = n.min(all).max(1);
         let pairs = pairs.iter().zip(&alone.in_pairs).map(|(pair, alone)| {
-            let counted = pair.tight && (!same_place(g, pair) || held(pair));
-            one(g, pair, if counted { people } else { all }).max(*alone)
+            // Work beside riders alone may lie outside windows: then all may be at it.
+            one(g, pair, if pair.tight && held(pair) { people } else { all }).max(*alone)
         });
         visit * Parts::from(n) + pairs.sum::<Parts>()
     };
@@ -53,7 +52,7 @@ fn one(g: &Ground, pair: &Pair, people: i64) -> Parts {
     if same_place(g, pair) {
         cut::lower_bound(g, pair, people)
     } else {
-        turns::lower_bound(g, pair, people)
+        beside::lower_bound(pair, people)
     }
 }
 
@@ -61,11 +60,12 @@ fn one(g: &Ground, pair: &Pair, people: i64) -> Parts {
 struct Alone {
     in_pairs: Vec<Parts>,
     elsewhere: Parts,
-    total: Parts,
+    /// Some outage begins in a window, by what somebody does in it.
+    attended: bool,
 }
 
 fn alone(g: &Ground, pairs: &[Pair]) -> Alone {
-    let mut alone = Alone { in_pairs: vec![0; pairs.len()], elsewhere: 0, total: 0 };
+    let mut alone = Alone { in_pairs: vec![0; pairs.len()], elsewhere: 0, attended: false };
     for load in g.job.loads.rows() {
         let price = shortest::lower_bound(g, load);
         let with = facts::counted_with(g, load);
@@ -74,7 +74,8 @@ fn alone(g: &Ground, pairs: &[Pair]) -> Alone {
             Some(pair) => alone.in_pairs[pair] += price,
             None => alone.elsewhere += price,
         }
-        alone.total += price;
+        let left_off = load.circuits.iter().any(|c| g.job.circuits[*c].left_off.is_some());
+        alone.attended |= price > 0 && !left_off;
     }
     alone
 }

@@ -1,9 +1,9 @@
 //! The one integration test binary. Each module says what belongs in it.
 
 mod bad_input;
+mod bounds;
 mod diagrams;
 mod draft;
-mod bounds;
 mod emergency;
 mod generator;
 mod jobfile;

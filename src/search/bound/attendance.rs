@@ -4,13 +4,14 @@
 //!
 //! While a circuit is worked on, its load is out, and an outage of a load that may not stay out
 //! lies in one window (F1). So everybody at that work has a task in that visit, and is counted for
-//! it; in one visit nobody works longer than it lasts. The strip-out, the mounting and the tails of
-//! a board in the same place, and its first supply, keep somebody out if one of its circuits cannot
-//! ride, or they are more than can ride at once.
+//! it; in one visit nobody works longer than it lasts. The strip-out and the mounting of a board in
+//! the same place keep somebody out if one of its circuits cannot ride, or they are more than can ride
+//! at once.
 //!
 //! Dropped: that one visit may not be enough by its windows and its deliveries, presence, breaks,
 //! and whoever only isolates, proves or stands by. Each only adds attendances.
-//! Tried, with the others, by `bound_is_never_above_the_cost_of_a_generated_job`.
+//! Tried by `bound_of_one_circuit_is_worked_by_hand` (its 200 for one attendance) and, with the
+//! others, by `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Work, up};
 use super::pair::Pair;
@@ -32,7 +33,7 @@ pub fn least(g: &Ground, pairs: &[Pair]) -> i64 {
         if same_place(g, pair) && held(pair) {
             let old = &g.labour.boards[pair.old.index()];
             let new = &g.labour.boards[pair.new.index()];
-            for effort in [&old.strip_out, &new.mount, &new.energise] {
+            for effort in [&old.strip_out, &new.mount] {
                 people = people.max(Work::least([effort]).people);
             }
         }

@@ -1,11 +1,10 @@
 //! Theorem: where a new board takes the place of an old one, every circuit that goes from the one
 //! to the other is out, but for the minutes in which it rides, during
 //!
-//! - the proof of the old board and the disconnection of all its circuits;
+//! - the disconnection of all the old board's circuits;
 //! - its strip-out, and the mounting of the new one;
 //! - all dead work at the new board: tails, surge protection, each circuit's connection and dead
 //!   test, and the board's own test, beside which nobody works there (W5);
-//! - the new board's first supply, if it leaves nobody to test live;
 //! - the live tests before its own and its own (see `queue`).
 //!
 //! Before the strip-out a circuit is on the old board, which is dead while anybody works at its
@@ -15,10 +14,11 @@
 //! in one session or in many, and each is no shorter than its work over the people who are there,
 //! or over the places to stand, or than its longest task, or than its dead tests over the testers.
 //!
-//! Dropped: which person may do what, walking, breaks, dressing order, deliveries, holds, proofs of
-//! the new board, dead tests that wait for connections but for the first, all that other boards need
+//! Dropped: which person may do what, walking, breaks, dressing order, deliveries, holds, proofs,
+//! supplies, dead tests that wait for connections but for the first, all that other boards need
 //! of the same people, and all limits. Each only adds time or cost.
-//! Tried, with the others, by `bound_is_never_above_the_cost_of_a_generated_job`.
+//! Tried by `bound_of_one_circuit_is_worked_by_hand` and, with the others, by
+//! `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Parts, Work, up};
 use super::pair::Pair;
@@ -33,15 +33,13 @@ pub fn lower_bound(g: &Ground, pair: &Pair, people: i64) -> Parts {
     let new = &g.labour.boards[pair.new.index()];
     let off = Pair::at_hands(pair.off.iter().copied(), pair.hands_old, people);
     let out = old.strip_out.planned.0 + new.mount.planned.0;
-    let dead = pair.proof_old + off + out + new_board(g, pair, people);
-    let closing = pair.alone(pair.first, people);
+    let dead = off + out + new_board(g, pair, people);
     let machines = pair.machines(people);
     let members = &pair.members;
-    let total: Parts =
-        members.iter().map(|m| m.rate * Parts::from(dead + closing) + m.once).sum::<Parts>()
-            + queue::waiting(members, machines);
-    let saved = riders::most_saved(members, pair.ways, dead, pair.proof_old)
-        + riders::most_saved_later(members, pair.ways, machines, closing, pair.proof_new);
+    let total: Parts = members.iter().map(|m| m.rate * Parts::from(dead) + m.once).sum::<Parts>()
+        + queue::waiting(members, machines);
+    let saved = riders::most_saved(members, pair.ways, dead)
+        + riders::most_saved_later(members, pair.ways, machines);
     (total - saved).max(0)
 }
 
@@ -50,6 +48,7 @@ fn new_board(g: &Ground, pair: &Pair, people: i64) -> i64 {
     let labour = &g.labour.boards[pair.new.index()];
     let tails: Vec<Work> = (g.labour.tails.iter())
         .filter(|t| t.board == pair.new && t.stage != TailsStage::StripOut)
+        .filter(|t| g.job.positions[t.position].board == Some(pair.new))
         .map(|t| Work::least([&t.effort]))
         .collect();
     let has_surge =

@@ -1,9 +1,10 @@
 //! What the relaxations of the bound count with: minutes of work, and the price of a minute out.
 //!
 //! Prices are whole millionths of the cost, rounded down, so that every sum is one of integers and
-//! every rounding lowers the bound. A reading of the model that all relaxations share: the work on
-//! a circuit's way is done at the position where that way is bare, proving is a `prove_dead` task
-//! and a new board's first supply an `energise` task, each on the job's duration for it.
+//! every rounding lowers the bound. A reading of the model that all relaxations share: a circuit is
+//! disconnected, connected and dead-tested at the position where its way there is bare. Nothing is
+//! counted for isolating, proving and energising: an act may stand within another task, one task may
+//! prove several positions, and any of them may run beside another.
 
 use crate::model::*;
 use crate::search::ground::Ground;
@@ -70,8 +71,6 @@ pub struct Member {
     pub dead_test: Work,
     /// Live test.
     pub live_test: Work,
-    /// Hook up and unhook, in minutes.
-    pub ride_work: i64,
     /// Price of a minute out of the loads that are counted with it.
     pub rate: Parts,
     /// Price of one counted outage of theirs.
@@ -149,14 +148,12 @@ pub fn members(g: &Ground, these: &[CircuitId]) -> Vec<Member> {
     let policy = &g.job.policy;
     let carrying = parts(&(&policy.h / whole(60)));
     let member = |c: CircuitId| {
-        let labour = &g.labour.circuits[c.index()];
         let mut m = Member {
             circuit: c,
             off: least(g, c, |l| &l.disconnect),
             connect: least(g, c, |l| &l.connect),
             dead_test: least(g, c, |l| &l.dead_test),
             live_test: least(g, c, |l| &l.live_test),
-            ride_work: labour.hook_up.planned.0 + labour.unhook.planned.0,
             rate: 0,
             once: 0,
             saved: 0,

@@ -24,16 +24,8 @@ pub struct Pair {
     pub hands_old: i64,
     /// How many can work at the new board's ways.
     pub hands_new: i64,
-    /// From the opening of the old board to the first work on it.
-    pub proof_old: i64,
-    /// Proof of the new board's ways.
-    pub proof_new: i64,
-    /// Its dead test.
+    /// Dead test of the new board.
     pub test: Work,
-    /// Its first supply, and any later one.
-    pub first: Work,
-    /// Any supply of it.
-    pub again: Work,
     /// Testers of the job.
     pub testers: i64,
     /// All that is out is out in one window.
@@ -66,10 +58,6 @@ fn pair(g: &Ground, old: BoardId, new: BoardId) -> Pair {
     let (o, n) = (&g.job.boards[old], &g.job.boards[new]);
     let testers =
         g.job.instruments.rows().iter().filter(|i| i.kinds.iter().any(|k| k == TESTER)).count();
-    let laid_open = |b: &Board| {
-        if b.incoming_shrouded { vec![b.ways] } else { vec![b.ways, b.incoming] }
-    };
-    let discharge = laid_open(o).into_iter().map(|p| g.job.positions[p].discharge.0).max();
     Pair {
         old,
         new,
@@ -89,12 +77,7 @@ fn pair(g: &Ground, old: BoardId, new: BoardId) -> Pair {
             .collect(),
         hands_old: g.job.positions[o.ways].hands.max(1),
         hands_new: g.job.positions[n.ways].hands.max(1),
-        proof_old: discharge.unwrap_or(0)
-            + laid_open(o).into_iter().map(|p| proof(g, p)).sum::<i64>(),
-        proof_new: proof(g, n.ways),
         test: Work::least([&labour.test_board]),
-        first: Work::least([&labour.energise]),
-        again: Work::least([&labour.energise, &labour.energise_again]),
         testers: i64::try_from(testers).unwrap_or(i64::MAX).max(1),
     }
 }
@@ -108,23 +91,10 @@ fn at(g: &Ground, c: CircuitId, board: BoardId, place: Place) -> bool {
     !joints.is_empty() && joints.iter().all(|j| ends(j).iter().any(|n| bare.contains(n)))
 }
 
-/// The least that proving a position takes.
-fn proof(g: &Ground, p: PositionId) -> i64 {
-    let labour = &g.labour.positions[p.index()];
-    labour.prove.planned.0.min(labour.prove_again.planned.0)
-}
-
 impl Pair {
     /// How many live tests run at once with so many people.
     pub fn machines(&self, people: i64) -> i64 {
-        self.testers.min(people).min(self.hands_new)
-    }
-
-    /// Minutes of a supply task during which nobody of so many people is left to test live: none
-    /// where somebody is, since the device may be closed in the task's first minute.
-    pub fn alone(&self, supply: Work, people: i64) -> i64 {
-        let live = self.members.iter().map(|m| m.live_test.people).min().unwrap_or(0);
-        if people - supply.people < live { supply.minutes } else { 0 }
+        self.testers.min(people)
     }
 
     /// The most minutes of these that fit beside each other at one position.

@@ -5,11 +5,13 @@
 //!
 //! For `m` = 1 this is W. E. Smith's rule (Naval Research Logistics Quarterly 3, 1956), for more
 //! the bound of W. L. Eastman, S. Even and I. M. Isaacs (Management Science 11, 1964). `m` is the
-//! least of the testers, the people in the plan and the places to stand at the board.
+//! lesser of the testers and the people in the plan. The clock of the theorem runs only while a live
+//! test runs; the new board is then live, so that no dead work at it is counted twice (W1, W5).
 //!
 //! Dropped: dead work, switching and energising between tests, and circuits of one load that come
 //! back together, of which only one is counted. Each would only make the wait longer.
-//! Tried, with the others, by `bound_is_never_above_the_cost_of_a_generated_job`.
+//! Tried by `bound_of_one_circuit_is_worked_by_hand` (one test, alone) and, with the others, by
+//! `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Member, Parts};
 use crate::schedule::{Piece, smith};

@@ -11,7 +11,8 @@
 //!
 //! Dropped: that tasks share people, instruments and working space, that all circuits of a board
 //! are dead together, and loads that have a choice of circuits. Each of these only adds cost.
-//! Tried, with the others, by `bound_is_never_above_the_cost_of_a_generated_job`.
+//! Tried by `bound_of_one_circuit_is_worked_by_hand` and, with the others, by
+//! `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Parts, least, may_ride, moves, parts, share};
 use crate::model::*;
