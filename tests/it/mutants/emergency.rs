@@ -28,6 +28,34 @@ fn e1_same_circuit() {
     );
 }
 
+/// The joint of a circuit moved to another way.
+fn put(joint: &'static str, way: &'static str) -> impl FnOnce(&mut Spoil) {
+    move |s| {
+        let (joint, way) = (s.joint_id(joint), s.node_id(way));
+        s.job.joints[joint].a = way;
+    }
+}
+
+/// The feed, or the lighting, is behind another way of the old board from the survey on.
+#[test]
+fn e1_separated_at_the_old_board() {
+    honest(SAME, put("A.c3", "A.1"), &[E1]);
+    honest(SAME, put("A.c2", "A.1"), &[E1]);
+}
+
+/// The feed is live before its lighting, and then behind another device; the function test opens
+/// the device of the lighting, by which the feed stays live.
+#[test]
+fn e1_feed_separated_in_the_new_state() {
+    honest(SAME, put("B.c3", "B.1"), &[E1, E4]);
+}
+
+/// The lighting is live before the feed; the function test opens the device of the feed.
+#[test]
+fn e1_lighting_separated_in_the_new_state() {
+    honest(SAME, put("B.c2", "B.1"), &[E1]);
+}
+
 #[test]
 fn e2_rest_mode() {
     honest(SAME, |s| s.before("1325 rest em-hall true", "1322 open A.main"), &[E2, E3]);
