@@ -411,8 +411,8 @@ fn fact_words(r: &Resolved, fact: &Fact) -> String {
             *least - *room
         ),
         Fact::TailsChangeover { board, least, room } => format!(
-            "the tails changeover to `{}`, proved dead first and the board tested after it, takes \
-             at least {least} with everything off, and the longest window has {room} before its margin: over by {}",
+            "the tails changeover to `{}`, discharged first and the board tested after it, takes at \
+             least {least} with everything off, and the longest window has {room} before its margin: over by {}",
             job.boards.name(*board),
             *least - *room
         ),

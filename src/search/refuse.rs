@@ -295,8 +295,9 @@ fn boards(g: &Ground, all: &mut Vec<Fact>) {
 }
 
 /// What a tails changeover to the board takes at least, from the moment at which all that the old
-/// board feeds is off: it is discharged and proved dead where the first tails come off, and the
-/// cable comes off before it goes on (the terminations are worked in the order listed).
+/// board feeds is off: it is discharged where the first tails come off, and the cable comes off
+/// before it goes on (the terminations are worked in the order listed). Proving is not counted,
+/// since the model lets it stand within other work.
 fn cut_in(g: &Ground, new: BoardId) -> Minutes {
     let joints = &g.job.joints;
     let ends = |of: &[JointId]| -> Vec<NodeId> {
@@ -311,11 +312,7 @@ fn cut_in(g: &Ground, new: BoardId) -> Minutes {
         .filter(|t| t.makes.is_empty() && ends(&t.breaks).iter().any(|n| moved.contains(n)))
         .collect();
     let work: i64 = off.iter().chain(&on).map(|t| t.effort.planned.0).sum();
-    let before = off.first().map_or(Minutes::ZERO, |first| {
-        let place = &g.labour.positions[first.position.index()];
-        g.job.positions[first.position].discharge
-            + place.prove.planned.min(place.prove_again.planned)
-    });
+    let before = off.first().map_or(Minutes::ZERO, |t| g.job.positions[t.position].discharge);
     before + Minutes(work)
 }
 
