@@ -352,8 +352,9 @@ fn live(input: &Input, step: &Step, p: PositionId, out: &mut Sheet) {
         }
     }
     if let Some(none) = &position.none_found {
+        let besides = if seen.is_empty() { "" } else { "besides what is listed above, " };
         out.none_found.push(format!(
-            "{place}: nothing fed from elsewhere was found on survey, {}, {}. Look again.",
+            "{place}: {besides}nothing fed from elsewhere was found on survey, {}, {}. Look again.",
             none.by, none.when
         ));
     }

@@ -3,7 +3,9 @@
 use std::path::Path;
 use wayover::document::{self, Input, Paper};
 use wayover::jobfile::{self, Resolved};
+use wayover::model::Wire;
 use wayover::model::site::{OpenQuestion, Revision, Severity};
+use wayover::plan::Act;
 use wayover::search::{self, Options, Outcome};
 use wayover::verify::{self, SoundPlan};
 
@@ -115,4 +117,32 @@ fn a_job_of_several_visits_has_a_removal_order_for_each() {
     for place in ["HOLD: ", "Group EM-"] {
         assert!(papers[0].content.contains(place), "{place}");
     }
+}
+
+/// Readings at a point with so many conductors, earth included: n (n - 1) / 2, every pair once.
+/// Sources: 3 for a single-phase point, a student guide to isolation; 10 for three lines, neutral
+/// and earth, a thread of the IET's forum for engineers; 6 in between is the same count.
+#[test]
+fn every_point_has_a_box_for_each_pair_of_its_conductors() {
+    let (a, c) = (planned("a-boathouse"), planned("c-music-school"));
+    let mut met = std::collections::BTreeSet::new();
+    for (_, sound) in [&a, &c] {
+        for event in &sound.plan().events {
+            let Act::Prove(_, proof) = &event.act else { continue };
+            for (node, readings) in &proof.readings {
+                let wires = sound.job().nodes[*node].wires;
+                let conductors = 1 + wires.iter().filter(|w| *w != Wire::PE).count();
+                let wanted = match conductors {
+                    2 => 1,
+                    3 => 3,
+                    4 => 6,
+                    5 => 10,
+                    n => panic!("{n} conductors at one point"),
+                };
+                assert_eq!(readings.len(), wanted, "{}", sound.job().nodes.name(*node));
+                met.insert(wanted);
+            }
+        }
+    }
+    assert!(met.contains(&3) && met.contains(&10), "{met:?}");
 }
