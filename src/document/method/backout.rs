@@ -5,6 +5,7 @@ use crate::document::name;
 use crate::document::steps;
 use crate::model::*;
 use crate::plan::{BackOutStep, Subject, Way};
+use crate::units::Minutes;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -15,7 +16,8 @@ pub struct Turning {
 
 #[derive(Serialize)]
 pub struct Step {
-    number: usize,
+    /// Number of the step, or of the first and the last that are turned back from alike.
+    number: String,
     during: String,
     way: &'static str,
     acts: Vec<String>,
@@ -37,10 +39,11 @@ pub fn turning(input: &Input) -> Vec<Turning> {
         .collect()
 }
 
-/// One row a printed step and way, the longest of its tasks standing for all.
+/// One row a printed step and way, the longest of its tasks standing for all; steps in a row that
+/// have the same acts are one row, with the longest time of them.
 pub fn steps(input: &Input, all: &[steps::Step]) -> Vec<Step> {
     let plan = input.sound.plan();
-    let mut out = Vec::new();
+    let mut rows: Vec<(Vec<&steps::Step>, Way, Vec<String>, Minutes)> = Vec::new();
     for step in all {
         for way in [Way::Back, Way::Forward] {
             let worst: Option<&BackOutStep> = plan
@@ -49,21 +52,41 @@ pub fn steps(input: &Input, all: &[steps::Step]) -> Vec<Step> {
                 .iter()
                 .filter(|s| s.way == way && step.tasks.contains(&s.task))
                 .max_by_key(|s| s.minutes);
-            if let Some(worst) = worst {
-                out.push(Step {
-                    number: step.number,
-                    during: steps::title(input, step),
-                    way: match way {
-                        Way::Back => "BACK",
-                        Way::Forward => "ON",
-                    },
-                    acts: acts(input, worst),
-                    minutes: name::minutes(worst.minutes),
-                });
+            let Some(worst) = worst else { continue };
+            let acts = acts(input, worst);
+            match rows.last_mut() {
+                Some((of, same, told, minutes)) if *same == way && *told == acts => {
+                    of.push(step);
+                    *minutes = worst.minutes.max(*minutes);
+                }
+                _ => rows.push((vec![step], way, acts, worst.minutes)),
             }
         }
     }
-    out
+    rows.into_iter().map(|(of, way, acts, minutes)| row(input, &of, way, acts, minutes)).collect()
+}
+
+fn row(input: &Input, of: &[&steps::Step], way: Way, acts: Vec<String>, minutes: Minutes) -> Step {
+    let numbers = of.iter().map(|s| s.number.to_string());
+    let titles = of.iter().map(|s| steps::title(input, s));
+    Step {
+        number: first_to_last(numbers.collect(), " to "),
+        during: first_to_last(titles.collect(), ", up to: "),
+        way: match way {
+            Way::Back => "BACK",
+            Way::Forward => "ON",
+        },
+        acts,
+        minutes: name::minutes(minutes),
+    }
+}
+
+/// The first and the last of some, or the only one.
+fn first_to_last(mut all: Vec<String>, between: &str) -> String {
+    match (all.len(), all.pop()) {
+        (0 | 1, only) => only.unwrap_or_default(),
+        (_, last) => format!("{}{between}{}", all.swap_remove(0), last.unwrap_or_default()),
+    }
 }
 
 /// What has to be finished by when, and what else: step, time, act.
