@@ -1,0 +1,135 @@
+//! Small changes of a decision, and the search among them.
+
+use super::first::overhead;
+use super::units::{allowed, minutes_of, ready_at};
+use super::{Candidate, CloneDecision, Consider, Decision, Tried};
+use crate::model::*;
+use crate::search::fit::Effort;
+use crate::search::ground::Ground;
+use crate::search::riders;
+use crate::work::Project;
+
+/// The decision with some units moved out of a session that is too full, to the one that has
+/// least to do, a later one if there is one.
+pub(super) fn lighten(
+    g: &Ground,
+    project: &Project,
+    d: &Decision,
+    window: WindowId,
+) -> Option<Decision> {
+    let i = d.windows.iter().position(|w| *w == window)?;
+    let work = |n: usize| -> i64 {
+        let room = g.job.windows[d.windows[n]].period.length().0 - overhead(g, project, n == 0);
+        let used: i64 = d.split[n].iter().map(|u| minutes_of(g, project, *u)).sum();
+        used * 1000 / room.max(1)
+    };
+    let to = (0..d.windows.len()).filter(|n| *n != i).min_by_key(|n| (work(*n), *n))?;
+    let mut e = d.clone();
+    let mut movable: Vec<usize> = e.split[i].clone();
+    movable.sort_by_key(|u| (riders::weight(g, project, *u) * 1000.0) as i64);
+    let some = movable.len().div_ceil(6);
+    for unit in movable.into_iter().take(some) {
+        let mut f = e.clone();
+        f.split[i].retain(|u| *u != unit);
+        f.split[to].push(unit);
+        if let Some(supply) = f.riding[i].remove(&unit) {
+            f.riding[to].insert(unit, supply);
+        }
+        if !f.split[i].is_empty() && allowed(g, project, &f) {
+            e = f;
+        }
+    }
+    (e != *d).then_some(e)
+}
+
+/// Small changes of the best decision, as long as they help.
+pub(super) fn refine(
+    g: &Ground,
+    project: &Project,
+    start: Decision,
+    effort: Effort,
+    best: &mut Option<(Candidate, Decision)>,
+    consider: &mut Consider,
+) {
+    let mut d = start;
+    let mut tries = 0;
+    loop {
+        let mut better = false;
+        for change in changes(g, project, &d) {
+            tries += 1;
+            if consider(change, effort, best) == (Tried::Built { better: true }) {
+                better = true;
+                break;
+            }
+            if tries >= effort.tries {
+                return;
+            }
+        }
+        match best.clone_decision() {
+            Some((_, next)) if better => d = next,
+            _ => return,
+        }
+    }
+}
+
+/// Neighbours of a decision, the most promising first.
+pub(super) fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
+    let mut all = Vec::new();
+    for people in [d.people.saturating_sub(1), d.people + 1] {
+        if people >= 2 && people <= g.job.people.len() {
+            all.push(Decision { people, ..d.clone() });
+        }
+    }
+    for gate in [10usize, 8, 5, 0] {
+        if gate != d.gate && d.riding.iter().any(|r| !r.is_empty()) {
+            all.push(Decision { gate, ..d.clone() });
+        }
+    }
+    for (i, riding) in d.riding.iter().enumerate() {
+        for unit in riding.keys() {
+            let mut e = d.clone();
+            e.riding[i].remove(unit);
+            all.push(e);
+        }
+    }
+    let mut units: Vec<(usize, usize)> = Vec::new();
+    for (i, split) in d.split.iter().enumerate() {
+        units.extend(split.iter().map(|u| (i, *u)));
+    }
+    units.sort_by_key(|(_, u)| -(riders::weight(g, project, *u) * 1000.0) as i64);
+    for (i, unit) in units {
+        for j in 0..d.split.len() {
+            let window = g.job.windows[d.windows[j]].period;
+            if j == i || ready_at(g, project, unit) > window.to {
+                continue;
+            }
+            let mut e = d.clone();
+            e.split[i].retain(|u| *u != unit);
+            e.split[j].push(unit);
+            if let Some(supply) = e.riding[i].remove(&unit) {
+                e.riding[j].insert(unit, supply);
+            }
+            // A session without work is none.
+            if e.split[i].is_empty() && e.late.is_empty() {
+                e.split.remove(i);
+                e.riding.remove(i);
+                e.windows.remove(i);
+            }
+            all.push(e);
+        }
+    }
+    for i in 0..d.windows.len() {
+        for w in g.job.windows.ids() {
+            let order = |x: WindowId| g.job.windows[x].period;
+            let after = i == 0 || order(d.windows[i - 1]) < order(w);
+            let before = d.windows.get(i + 1).is_none_or(|n| order(w) < order(*n));
+            if w != d.windows[i] && after && before {
+                let mut e = d.clone();
+                e.windows[i] = w;
+                all.push(e);
+            }
+        }
+    }
+    all.retain(|e| allowed(g, project, e));
+    all
+}

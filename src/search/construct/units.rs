@@ -1,0 +1,69 @@
+//! Units of a project: how long they take, when they are ready, what is fixed about them.
+
+use super::Decision;
+use super::link::link_holds;
+use crate::model::*;
+use crate::search::ground::Ground;
+use crate::units::Minutes;
+use crate::work::Project;
+
+/// How long the dead work of a unit takes, for splitting.
+pub(super) fn minutes_of(g: &Ground, project: &Project, unit: usize) -> i64 {
+    project.units[unit]
+        .iter()
+        .map(|c| {
+            let l = &g.labour.circuits[c.index()];
+            let ready = l.readiness != Readiness::Unprepared;
+            let of = |v: &Varied| if ready { v.prepared.planned.0 } else { v.fresh.planned.0 };
+            of(&l.disconnect) + of(&l.connect) + of(&l.dead_test) + of(&l.live_test)
+        })
+        .sum()
+}
+
+/// When the last thing that a unit waits for is there. What comes after the last window holds
+/// nothing up where the job says that the circuit may stay off.
+pub(super) fn ready_at(g: &Ground, project: &Project, unit: usize) -> Minutes {
+    let last = g.job.windows.rows().iter().map(|w| w.period.to).max().unwrap_or_default();
+    project.units[unit]
+        .iter()
+        .filter_map(|c| {
+            let at = g.job.deliveries[g.labour.circuits[c.index()].delivery?];
+            (at < last || g.job.circuits[*c].left_off.is_none()).then_some(at)
+        })
+        .max()
+        .unwrap_or(Minutes(i64::MIN))
+}
+
+/// Whether a decision keeps what the user fixed, the deliveries, and what a link carries.
+pub(super) fn allowed(g: &Ground, project: &Project, d: &Decision) -> bool {
+    let fits = |i: usize, unit: usize| {
+        let window = d.windows[i];
+        ready_at(g, project, unit) < g.job.windows[window].period.to - Minutes(60)
+            && pinned(g, project, unit, window) != Some(false)
+    };
+    let placed = d.split.iter().enumerate().all(|(i, units)| units.iter().all(|u| fits(i, *u)));
+    let used = |w: &WindowId| !g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
+    placed && d.windows.iter().all(used) && link_holds(g, project, &d.split)
+}
+
+/// What the user fixed about a unit in a window: it must be there, it must not, or nothing.
+pub(super) fn pinned(g: &Ground, project: &Project, unit: usize, w: WindowId) -> Option<bool> {
+    let mut verdict = None;
+    for pin in &g.labour.pins {
+        match &pin.what {
+            PinKind::CircuitIn(c, at) if project.units[unit].contains(c) => {
+                verdict = Some(*at == w);
+            }
+            PinKind::CircuitNotIn(c, at) if project.units[unit].contains(c) && *at == w => {
+                return Some(false);
+            }
+            PinKind::NotBefore(c, t)
+                if project.units[unit].contains(c) && g.job.windows[w].period.from < *t =>
+            {
+                return Some(false);
+            }
+            _ => {}
+        }
+    }
+    verdict
+}
