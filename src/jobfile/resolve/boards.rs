@@ -232,7 +232,7 @@ fn link(b: &mut Build, row: &LinkRow, index: usize) -> Option<()> {
     let (bus, old_bus) = (b.boards[new.index()].bus, b.boards[old.index()].bus);
     let wires = b.common(bus, old_bus);
     let cable = b.bar(&format!("{}.cable", name.value), wires, false, name.span)?;
-    b.node_words.insert(cable, format!("cable of temporary link {}", name.value));
+    b.node_words.insert(cable, format!("cable of {}", temporary_link(&name.value)));
     let rating = Amperes(figure(&row.rating_a).unwrap_or_else(|| whole(1)));
     let device = Device {
         lockable: b.or(
@@ -248,8 +248,15 @@ fn link(b: &mut Build, row: &LinkRow, index: usize) -> Option<()> {
         ..b.plain_device(bus, cable, rating)
     };
     let id = b.device(&name.value, device, name.span)?;
-    b.device_words.insert(id, format!("device of temporary link {} in {}", name.value, from.value));
+    b.device_words
+        .insert(id, format!("device of {} in {}", temporary_link(&name.value), from.value));
     let joint = b.joint(&format!("{} end", name.value), cable, old_bus, false, name.span)?;
     b.links.push((cable, joint, new, old, index));
     Some(())
+}
+
+/// What a temporary link is called on paper: the word once, whether or not its name has it.
+pub(super) fn temporary_link(name: &str) -> String {
+    let has_it = name.split_whitespace().next().is_some_and(|w| w.eq_ignore_ascii_case("link"));
+    if has_it { format!("temporary {name}") } else { format!("temporary link {name}") }
 }

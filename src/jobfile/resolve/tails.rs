@@ -1,6 +1,7 @@
 //! Work on terminations that belong to no circuit: tails, submains, links, and what comes off
 //! with an old board.
 
+use super::boards::temporary_link;
 use super::build::{Build, rows, text};
 use crate::model::*;
 
@@ -53,7 +54,7 @@ pub(super) fn tails(b: &mut Build) {
         let position = b.job.boards[old].ways;
         push(
             b,
-            format!("temporary link {name} on"),
+            format!("{} on", temporary_link(&name)),
             TailsStage::LinkOn,
             old,
             position,
@@ -62,7 +63,7 @@ pub(super) fn tails(b: &mut Build) {
         );
         push(
             b,
-            format!("temporary link {name} off"),
+            format!("{} off", temporary_link(&name)),
             TailsStage::LinkOff,
             old,
             position,
