@@ -88,8 +88,9 @@ fn a_spoilt_drawing_is_found_out() {
         ("data-until=\"", "data-until=\"9"),
     ];
     for (from, to) in spoilt {
-        assert!(svg.contains(from), "{from}");
-        assert!(!states::lies(&svg.replacen(from, to, 1), sound).is_empty(), "{to}");
+        let all = drawing::drawings(&page);
+        let one = all.into_iter().find(|svg| svg.contains(from)).expect(from);
+        assert!(!states::lies(&one.replacen(from, to, 1), sound).is_empty(), "{to}");
     }
     let text = drawing::tags(svg).into_iter().find(|t| t.name == "text").expect("a text");
     let (x, y) = (text.number("x").expect("x"), text.number("y").expect("y"));

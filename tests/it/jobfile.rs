@@ -27,8 +27,8 @@ fn name(path: &Path) -> String {
 
 #[test]
 fn every_demo_is_read() {
-    for entry in std::fs::read_dir(folder("demo")).expect("demos are part of the checkout") {
-        let path = entry.expect("a readable folder").path();
+    for name in ["a-boathouse", "b-library", "c-music-school", "d-library-refused"] {
+        let path = folder("demo").join(name);
         let found = job(&path).unwrap_or_else(|f| panic!("{}:\n{f}", path.display()));
         assert!(found.labour.fits(&found.job));
     }
