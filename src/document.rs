@@ -22,6 +22,7 @@ mod label_sheet;
 mod ledger;
 mod limits;
 pub mod logo;
+mod markup;
 mod materials;
 mod method;
 mod name;

@@ -1,6 +1,7 @@
 //! All papers in one page, to be printed in one go.
 
 use super::Paper;
+use crate::document::markup::escaped;
 
 /// What stands before the styles of one paper alone.
 const OWN: &str = "/* of this paper alone */";
@@ -40,10 +41,6 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
     text.split_once(from)
         .and_then(|(_, rest)| rest.rsplit_once(to))
         .map_or("", |(inside, _)| inside)
-}
-
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 
 /// Styles of one paper with its class replaced by its scope, which no rule names within itself.

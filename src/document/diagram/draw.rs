@@ -11,7 +11,8 @@ use super::layout::Layout;
 use super::skeleton::{Link, Skeleton};
 use super::states::{Condition, Moment, Presence, Standing};
 use super::symbols::{self, SOURCE, SWITCH};
-use super::text::{ROW, SIZE, escape};
+use super::text::{ROW, SIZE};
+use crate::document::markup::escaped;
 use crate::model::*;
 use std::fmt::Write;
 
@@ -58,7 +59,7 @@ impl Sheet<'_> {
                 r#"font-family="Liberation Sans, Arial, Helvetica, sans-serif" font-size="{size}">"#,
                 r#"<title id="{id}-t">{title}</title><desc id="{id}-d">{text}</desc>"#
             ),
-            id = escape(id),
+            id = escaped(id),
             w = width,
             h = height,
             mmw = width / 10,
@@ -66,8 +67,8 @@ impl Sheet<'_> {
             at = self.moment.at.0,
             until = self.moment.until.0,
             size = SIZE,
-            title = escape(title),
-            text = escape(text),
+            title = escaped(title),
+            text = escaped(text),
         );
         self.frames(&mut out);
         self.bars(&mut out);
@@ -344,6 +345,6 @@ pub fn text(out: &mut String, x: i64, y: i64, rows: &[(super::text::Row, String)
         let weight = if row.strong { r#" font-weight="bold""# } else { "" };
         let base = y + i as i64 * ROW + 21;
         let _ =
-            write!(out, r#"<text x="{x}" y="{base}"{weight}{data}>{}</text>"#, escape(&row.text));
+            write!(out, r#"<text x="{x}" y="{base}"{weight}{data}>{}</text>"#, escaped(&row.text));
     }
 }

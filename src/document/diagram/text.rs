@@ -72,23 +72,6 @@ pub fn rows(text: &str, strong: bool, room: i64) -> Vec<Row> {
     out.into_iter().filter(|t| !t.is_empty()).map(|text| Row { text, strong }).collect()
 }
 
-/// Escaped for the text of an element and for an attribute in double quotes.
-pub fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,6 +6,7 @@
 
 use super::dates::Dates;
 use crate::document::Input;
+use crate::document::markup::escaped;
 use crate::model::*;
 use crate::units::{Exact, Minutes, Period};
 use crate::verify::Charging;
@@ -17,22 +18,6 @@ const LEFT: f64 = 38.0;
 const RIGHT: f64 = 690.0;
 const TOP: f64 = 24.0;
 const BOTTOM: f64 = 134.0;
-
-/// Text as XML.
-pub fn escaped(text: &str) -> String {
-    let mut out = String::new();
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
 
 struct Frame {
     span: Period,

@@ -1,6 +1,8 @@
 //! A drawing in tenths of a millimetre on which no two texts overlap: a text that finds no room
 //! is not drawn, and whoever asks is told.
 
+use crate::document::markup::escaped;
+
 /// How a shape is filled. All of them read in black and white.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub enum Fill {
@@ -198,20 +200,4 @@ pub fn fitted(text: &str, size: i64, bold: bool, room: i64) -> String {
         out.push(c);
     }
     format!("{}…", out.trim_end())
-}
-
-fn escaped(text: &str) -> String {
-    let mut out = String::new();
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
