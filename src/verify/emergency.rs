@@ -215,8 +215,8 @@ pub(super) fn e1_after(now: &Now, out: &mut Report) {
         if untouched && super::site::stated(&group.old_state_exempt) {
             continue;
         }
-        if now.rides(feed) != now.rides(watched) {
-            continue; // They ride apart, which T4 tells.
+        if carried_alone(now, feed, watched) || carried_alone(now, watched, feed) {
+            continue;
         }
         if !now.fully_live(feed) || !now.fully_live(watched) {
             let off = if now.fully_live(feed) { watched } else { feed };
@@ -232,6 +232,12 @@ pub(super) fn e1_after(now: &Now, out: &mut Report) {
         }
         e1_contactors(now, g, &of_watched, out);
     }
+}
+
+/// One of the two is live on a lead while the other, dead, is not on it: T4 alone tells of that.
+fn carried_alone(now: &Now, on: CircuitId, off: CircuitId) -> bool {
+    let supply = now.rides(on).filter(|_| now.circuit_live(on));
+    supply.is_some() && now.rides(off) != supply && !now.circuit_live(off)
 }
 
 fn none(met: &Met) -> bool {

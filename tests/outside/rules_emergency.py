@@ -52,8 +52,8 @@ def e1(run, report, t, s):
             continue
         if said(g["old_state_exempt"]) and not ({feed, watched} & s.moved):
             continue
-        if run.carried(s, feed) != run.carried(s, watched):
-            continue      # tied circuits that do not ride together are T4's to report
+        if carried_alone(run, s, feed, watched) or carried_alone(run, s, watched, feed):
+            continue      # one on a lead, the other dead: T4's to report
         if not (run.circuit_full(s, feed, False) and run.circuit_full(s, watched, False)
                 and run.circuit_live(s, feed) and run.circuit_live(s, watched)):
             report("E1", t, f"{g['id']}: {feed} and {watched} are not both live")
@@ -70,6 +70,12 @@ def e1(run, report, t, s):
                 control, _ = first_overcurrent(run, s, [acting["node"]])
                 if control != other:
                     report("E1", t, f"{g['id']}: control circuit of {d} is behind another device")
+
+
+def carried_alone(run, s, on, off):
+    leads = run.carried(s, on)
+    return bool(leads) and leads != run.carried(s, off) and run.circuit_live(s, on) \
+        and not run.circuit_live(s, off)
 
 
 def covered(run, s, group, node):

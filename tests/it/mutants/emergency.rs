@@ -1,60 +1,9 @@
 //! Emergency lighting (E).
 
+mod one_device;
+
 use super::*;
-
-#[test]
-fn e1_same_circuit() {
-    spoilt(SAME, |s| s.group().feed = CircuitId::new(0), &[E1, E4]);
-    // Behind B.2 both are, but that is no overcurrent device; the one behind it is the same.
-    spoilt(SAME, |s| s.device("B.2").overcurrent = false, &[E4]);
-    spoilt(
-        SAME,
-        |s| {
-            s.device("B.2").overcurrent = false;
-            s.device("M.inc").overcurrent = false;
-        },
-        &[E1, E4],
-    );
-    // Its circuit is closed a minute after the lighting that it watches.
-    honest("30", |s| s.group().old_state_exempt = text("fed from the stair way of old"), &[E1]);
-    // A neutral that is parted: not wholly live.
-    honest(
-        SAME,
-        |s| {
-            let joint = s.joint_id("B.c3");
-            s.job.joints[joint].wires = Lanes::straight([Wire::L1, Wire::PE].into_iter().collect());
-        },
-        &[E1, S3, W4],
-    );
-}
-
-/// The joint of a circuit moved to another way.
-fn put(joint: &'static str, way: &'static str) -> impl FnOnce(&mut Spoil) {
-    move |s| {
-        let (joint, way) = (s.joint_id(joint), s.node_id(way));
-        s.job.joints[joint].a = way;
-    }
-}
-
-/// The feed, or the lighting, is behind another way of the old board from the survey on.
-#[test]
-fn e1_separated_at_the_old_board() {
-    honest(SAME, put("A.c3", "A.1"), &[E1]);
-    honest(SAME, put("A.c2", "A.1"), &[E1]);
-}
-
-/// The feed is live before its lighting, and then behind another device; the function test opens
-/// the device of the lighting, by which the feed stays live.
-#[test]
-fn e1_feed_separated_in_the_new_state() {
-    honest(SAME, put("B.c3", "B.1"), &[E1, E4]);
-}
-
-/// The lighting is live before the feed; the function test opens the device of the feed.
-#[test]
-fn e1_lighting_separated_in_the_new_state() {
-    honest(SAME, put("B.c2", "B.1"), &[E1]);
-}
+use one_device::{feed, switched};
 
 #[test]
 fn e2_rest_mode() {
@@ -68,6 +17,15 @@ fn e2_rest_mode() {
         &[E2],
     );
     spoilt(SAME, |s| s.group().rest_mode = false, &[S2]);
+    // Its supply never comes back: at rest it stays, which counts as no light when people are in.
+    honest(
+        SAME,
+        |s| {
+            let switch = switched(s, feed(), "B.c3");
+            s.job.devices[switch].closed = false;
+        },
+        &[E1, E3, E4, F5, S3],
+    );
 }
 
 #[test]
@@ -134,4 +92,64 @@ fn e4_proof() {
         &[E4],
     );
     honest(SAME, |s| s.before("1553 start em-test", "1536 start live-c3"), &[S3]);
+}
+
+#[test]
+fn e4_no_function_test_that_counts() {
+    let no_opening = |s: &mut Spoil| {
+        s.drop("1554 open B.2");
+        s.drop("1560 close B.2");
+    };
+    honest(SAME, no_opening, &[E4]);
+    // Another circuit's device is opened.
+    honest(
+        SAME,
+        |s| {
+            let other = s.device_id("B.3");
+            for label in ["1554 open B.2", "1560 close B.2"] {
+                match s.act(label) {
+                    Act::Open(_, device) | Act::Close(_, device) => *device = other,
+                    _ => panic!("`{label}` is no switching"),
+                }
+            }
+        },
+        &[E4],
+    );
+    // The termination of the feed, or of the lighting, is taken off and made again afterwards.
+    for joint in ["B.c3", "B.c2"] {
+        honest(
+            SAME,
+            |s| {
+                let (by, joint) = (s.by("covers", "p1"), s.joint_id(joint));
+                s.insert(Act::Break(by, joint), "1562 finish covers");
+                s.insert(Act::Make(by, joint), "1562 finish covers");
+            },
+            &[E1, E4, S3, W1, W10],
+        );
+    }
+}
+
+/// Work in the area while it is still the team's is no breach; after its hand-back it is.
+#[test]
+fn e4_work_in_the_area_after_its_hand_back() {
+    let in_the_hall = |s: &mut Spoil| s.task("em-test").area = s_area(0);
+    honest(SAME, in_the_hall, &[]);
+    honest(
+        SAME,
+        |s| {
+            in_the_hall(s);
+            s.before("1570 hand_back hall", "1563 finish em-test");
+        },
+        &[E4],
+    );
+    // Handed back twice, the last one counts.
+    honest(
+        SAME,
+        |s| {
+            in_the_hall(s);
+            let by = By { task: None, who: Who::Person(s.person("p1")) };
+            s.insert(Act::HandBack(by, AreaId::new(0)), "1563 finish em-test");
+        },
+        &[],
+    );
 }
