@@ -1,6 +1,7 @@
 //! The job resolved: tables of facts with typed ids. It knows no file text; of the clock
 //! it only knows, in `site`, how an instant is printed.
 
+mod coils;
 pub mod ids;
 pub mod job;
 pub mod labour;

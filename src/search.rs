@@ -22,6 +22,7 @@ pub mod emergency;
 pub mod fit;
 pub mod ground;
 pub mod judge;
+pub mod parted;
 pub mod price;
 pub mod proofs;
 pub mod refuse;

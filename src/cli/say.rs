@@ -533,6 +533,12 @@ fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
             job.areas.name(*area),
             r.site.clock.short(*at)
         ),
+        Trouble::Parted { group, at } => format!(
+            "in the nearest plan `{}` and the lighting that it watches are not live together \
+             behind one device at {}",
+            job.groups.name(*group),
+            r.site.clock.short(*at)
+        ),
         Trouble::NoTest { group } => format!(
             "there is no time for the full-duration test of `{}` while nobody needs it, within the \
              time looked at",

@@ -92,27 +92,11 @@ fn names<'a>(all: impl Iterator<Item = &'a str>) -> String {
     all.collect::<Vec<_>>().join(", ")
 }
 
-/// The contactors behind which a circuit's lamps are, each with the circuit of its coil. Those of
-/// a lighting circuit that a declared sensing relay covers are not watched by the rule.
-pub(super) fn contactors(job: &Job, lighting: CircuitId) -> Vec<(DeviceId, CircuitId)> {
-    let own = &job.circuits[lighting].nodes;
-    let coil_of =
-        |node: NodeId| job.circuits.iter().find(|(_, c)| c.nodes.contains(&node)).map(|(id, _)| id);
-    job.devices
-        .iter()
-        .filter(|(_, d)| own.contains(&d.a) && own.contains(&d.b))
-        .filter_map(|(id, d)| Some((id, coil_of(d.self_acting?.node)?)))
-        .collect()
-}
-
 fn parts(job: &Job, group: &Group) -> Vec<Part> {
     let mut parts =
         vec![part(job, "emergency feed", group.feed), part(job, "lighting watched", group.watches)];
-    for (device, coil) in contactors(job, group.watches) {
-        let covered = group.relays.contains(&group.watches) || group.relays.contains(&coil);
-        if !covered {
-            parts.push(part(job, &format!("coil of {}", job.devices.name(device)), coil));
-        }
+    for (device, coil) in job.watched_coils(group) {
+        parts.push(part(job, &format!("coil of {}", job.devices.name(device)), coil));
     }
     parts
 }

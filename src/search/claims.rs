@@ -1,6 +1,10 @@
 //! What a plan says of itself, worked out by replaying its events over the network.
 
+mod walking;
+
+use self::walking::{person_visits, walking};
 use super::ground::Ground;
+use super::parted;
 use super::price::{self, Cost};
 use crate::model::*;
 use crate::network::{IdSet, LiveSet, State};
@@ -22,6 +26,8 @@ pub struct History {
     pub function_tests: Vec<Vec<Period>>,
     /// By dead task: enclosed nodes with a live line at some minute.
     pub still_live: BTreeMap<TaskId, Vec<NodeId>>,
+    /// By group: when its feed was first parted from its lighting, if it was (E1).
+    pub parted: Vec<Option<Minutes>>,
     /// The cost.
     pub cost: Cost,
     /// Locks put on or taken off.
@@ -70,6 +76,9 @@ struct Replay<'a> {
     work: Vec<(PersonId, TaskId, Period)>,
     function_tests: Vec<Vec<Period>>,
     still_live: BTreeMap<TaskId, BTreeSet<NodeId>>,
+    /// By circuit: a joint of it was made or removed.
+    moved: Vec<bool>,
+    parted: Vec<Option<Minutes>>,
     riding: BTreeMap<CircuitId, (usize, Minutes)>,
     ridden: Minutes,
     locks: i64,
@@ -138,6 +147,8 @@ impl<'a> Replay<'a> {
             work: Vec::new(),
             function_tests: vec![Vec::new(); g.job.groups.len()],
             still_live: BTreeMap::new(),
+            moved: vec![false; circuits],
+            parted: vec![None; g.job.groups.len()],
             riding: BTreeMap::new(),
             ridden: Minutes::ZERO,
             locks: 0,
@@ -148,6 +159,7 @@ impl<'a> Replay<'a> {
         for (i, serving) in replay.in_service.clone().into_iter().enumerate() {
             replay.out.set(i, !serving, from);
         }
+        replay.note_parted(from);
         replay.settle(from);
         replay
     }
@@ -217,11 +229,13 @@ impl<'a> Replay<'a> {
             Act::BoxLock(..) | Act::BoxUnlock(..) => self.locks += 1,
             Act::Make(_, j) => {
                 self.state.make(*j);
+                self.note_moved(*j);
                 self.ride(*j, at, 1);
                 self.stale = true;
             }
             Act::Break(_, j) => {
                 self.state.insulate(*j);
+                self.note_moved(*j);
                 self.ride(*j, at, -1);
                 self.stale = true;
             }
@@ -241,10 +255,29 @@ impl<'a> Replay<'a> {
         self.riding.insert(c, (count, since));
     }
 
+    fn note_moved(&mut self, joint: JointId) {
+        if let Some((c, _)) = self.g.job.joints[joint].of {
+            self.moved[c.index()] = true;
+        }
+    }
+
+    /// E1 after every act, not only of what lasts beyond its minute.
+    fn note_parted(&mut self, at: Minutes) {
+        for (id, group) in self.g.job.groups.iter() {
+            let moved = |c: CircuitId| self.moved[c.index()];
+            if self.parted[id.index()].is_none()
+                && parted::parted(self.g, group, &self.state, &self.live, &moved)
+            {
+                self.parted[id.index()] = Some(at);
+            }
+        }
+    }
+
     fn note_circuits(&mut self, at: Minutes) {
         if self.stale {
             self.live = self.g.net.live(&self.state);
             self.earthed = self.g.net.earthed(&self.state);
+            self.note_parted(at);
         } else if !self.changed {
             return;
         }
@@ -332,60 +365,13 @@ impl<'a> Replay<'a> {
             still_live: (self.still_live.into_iter())
                 .map(|(t, nodes)| (t, nodes.into_iter().collect()))
                 .collect(),
+            parted: self.parted,
             cost,
             lock_operations: self.locks,
             walking,
             finish: events.last().map_or(job.span.from, |e| e.at),
         }
     }
-}
-
-/// How many people have a task in how many visits.
-fn person_visits(visits: &[Period], work: &[(PersonId, TaskId, Period)]) -> i64 {
-    let there: BTreeSet<(PersonId, usize)> = work
-        .iter()
-        .flat_map(|(person, _, period)| {
-            let in_visit = visits.iter().enumerate().filter(|(_, v)| v.overlaps(*period));
-            in_visit.map(|(i, _)| (*person, i))
-        })
-        .collect();
-    there.len() as i64
-}
-
-/// Over each person's tasks that have a position: 1 when it differs from the last; else 1 when
-/// both are on circuits whose ways there are more than one place apart (section 8).
-fn walking(g: &Ground, tasks: &Table<TaskId, Task>, work: &[(PersonId, TaskId, Period)]) -> i64 {
-    let mut by_person: BTreeMap<PersonId, Vec<(Period, TaskId)>> = BTreeMap::new();
-    for (person, task, period) in work {
-        by_person.entry(*person).or_default().push((*period, *task));
-    }
-    let mut total = 0;
-    for list in by_person.values_mut() {
-        list.sort_unstable();
-        let placed =
-            list.iter().filter_map(|(_, t)| Some((tasks[*t].position?, tasks[*t].circuit)));
-        let mut last: Option<(PositionId, Option<CircuitId>)> = None;
-        for (position, circuit) in placed {
-            if let Some((before, other)) = last {
-                let apart = || {
-                    let here = way_in_row(g, position, circuit)?;
-                    let there = way_in_row(g, position, other)?;
-                    Some(here.abs_diff(there) > 1)
-                };
-                total += i64::from(before != position || apart().unwrap_or(false));
-            }
-            last = Some((position, circuit));
-        }
-    }
-    total
-}
-
-/// Where a circuit's first way stands in a position's row.
-fn way_in_row(g: &Ground, position: PositionId, circuit: Option<CircuitId>) -> Option<usize> {
-    let circuit = circuit?;
-    let row = &g.job.positions[position].row;
-    let joints = g.job.joints.rows().iter().filter(|j| j.of.is_some_and(|(c, _)| c == circuit));
-    joints.flat_map(|j| [j.a, j.b]).filter_map(|n| row.iter().position(|r| *r == n)).min()
 }
 
 /// (J − bound) / J, to four places; 0 when J is 0.

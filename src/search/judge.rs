@@ -60,6 +60,13 @@ pub enum Trouble {
         /// Minutes of autonomy missing.
         short: Exact,
     },
+    /// A group's feed and the lighting that it watches are parted between two acts (E1).
+    Parted {
+        /// The group.
+        group: GroupId,
+        /// When first.
+        at: Minutes,
+    },
     /// There is no time for a group's full-duration test within the time looked at (E4).
     NoTest {
         /// The group.
@@ -78,6 +85,8 @@ impl Trouble {
             Trouble::Window { by, .. } => by.exact(),
             Trouble::Autonomy { short, .. } => short.clone(),
             Trouble::NoTest { .. } => whole(100),
+            // No requirement to come nearer to: everything else is looked for first.
+            Trouble::Parted { .. } => whole(10_000),
         }
     }
 }
@@ -94,6 +103,9 @@ pub fn troubles(g: &Ground, sessions: &[Timed], history: &History) -> Vec<Troubl
         if let Some((at, area, short)) = emergency::shortfall(g, id, course, &work_in) {
             all.push(Trouble::Autonomy { group: id, area, at, short });
         }
+    }
+    for (group, at) in g.job.groups.ids().zip(&history.parted) {
+        all.extend(at.map(|at| Trouble::Parted { group, at }));
     }
     let dates = full_tests(g, sessions, history);
     let undated = g.job.groups.ids().zip(dates).filter(|(_, date)| date.is_none());

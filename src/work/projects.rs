@@ -90,6 +90,9 @@ fn units(job: &Job, labour: &Labour) -> Vec<usize> {
     };
     for group in job.groups.rows() {
         tie(group.feed, group.watches);
+        for (_, coil) in job.watched_coils(group) {
+            tie(coil, group.watches);
+        }
     }
     let kept = labour.pins.iter().filter_map(|pin| match &pin.what {
         PinKind::Together(circuits) => Some(circuits),

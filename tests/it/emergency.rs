@@ -6,6 +6,7 @@ mod charge;
 mod matrix;
 mod neighbours;
 mod papers;
+mod parted;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

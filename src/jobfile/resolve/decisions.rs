@@ -1,11 +1,12 @@
 //! Whom work waits for, what the user has fixed, which locks may stay, and walks.
 
 use super::build::{Build, get, rows, text};
-use crate::diag::Fault;
+use crate::diag::{Fault, Span};
 use crate::jobfile::schema::{FixedRow, HoldWhen};
 use crate::jobfile::value::{At, Int};
 use crate::model::*;
 use crate::units::Minutes;
+use std::collections::BTreeMap;
 
 /// Locks that may stay, walks, and sources in parallel.
 pub(super) fn locks_and_walks(b: &mut Build) {
@@ -156,4 +157,29 @@ pub(super) fn pin(b: &mut Build, row: &FixedRow) -> Option<Pin> {
         b.cx.fault(Fault::Conflict { why }, row.span);
     }
     found.pop().map(|what| Pin { what, reason })
+}
+
+/// Circuits that move together are not fixed in two windows.
+pub(super) fn one_window(b: &mut Build) {
+    let mut fixed: BTreeMap<CircuitId, (WindowId, Span)> = BTreeMap::new();
+    for row in rows(&b.root.fixed) {
+        let circuit = row.circuit.as_ref().and_then(|c| b.job.circuits.find(&c.value));
+        let at = row.window.as_ref();
+        let found = at.and_then(|w| Some((b.job.windows.find(&w.value)?, w.span)));
+        fixed.extend(circuit.zip(found));
+    }
+    let coils = |group: &Group| b.job.watched_coils(group).into_iter().map(|(_, coil)| coil);
+    let mut sets: Vec<Vec<CircuitId>> = (b.job.groups.rows().iter())
+        .map(|group| [group.feed, group.watches].into_iter().chain(coils(group)).collect())
+        .collect();
+    sets.extend(b.job.neutral_groups.iter().cloned());
+    for set in sets {
+        let mut known = set.iter().filter_map(|c| Some((*c, *fixed.get(c)?)));
+        let Some((first, (window, span))) = known.next() else { continue };
+        if let Some((other, (_, at))) = known.find(|(_, (w, _))| *w != window) {
+            let [x, y] = [first, other].map(|c| b.job.circuits.name(c));
+            let why = format!("`{x}` and `{y}` move together, and are fixed in two windows");
+            b.cx.tell(Fault::Conflict { why }, at, Some((span, "the other")), None);
+        }
+    }
 }

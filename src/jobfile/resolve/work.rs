@@ -23,6 +23,7 @@ pub(super) fn labour(b: &mut Build, all: &[CircuitRow]) -> Labour {
         b.job.supplies.ids().collect::<Vec<_>>().into_iter().map(|id| supply(b, id)).collect();
     let holds = decisions::holds(b);
     let pins = rows(&b.root.fixed).iter().filter_map(|row| decisions::pin(b, row)).collect();
+    decisions::one_window(b);
     let lock_box = b.root.job.as_ref().and_then(|j| get(&j.value.lock_box));
     let lock_box = lock_box.unwrap_or_else(|| {
         b.default("name of the lock box", "lock box");

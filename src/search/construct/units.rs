@@ -51,8 +51,12 @@ pub(super) fn pinned(g: &Ground, project: &Project, unit: usize, w: WindowId) ->
     let mut verdict = None;
     for pin in &g.labour.pins {
         match &pin.what {
+            // Members of a unit fixed in two windows leave it none.
             PinKind::CircuitIn(c, at) if project.units[unit].contains(c) => {
-                verdict = Some(*at == w);
+                if *at != w {
+                    return Some(false);
+                }
+                verdict = Some(true);
             }
             PinKind::CircuitNotIn(c, at) if project.units[unit].contains(c) && *at == w => {
                 return Some(false);
