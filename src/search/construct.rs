@@ -2,6 +2,7 @@
 //! is improved by moving units between sessions and on and off temporary supplies.
 
 mod ahead;
+mod close;
 mod first;
 mod link;
 mod moves;
@@ -10,6 +11,7 @@ mod units;
 pub use ahead::{Start, lead_first};
 
 use self::ahead::beforehand;
+use self::close::Close;
 use self::first::first_decisions;
 use self::moves::{lighten, refine};
 use super::acts;
@@ -24,6 +26,7 @@ use crate::model::*;
 use crate::schedule::Why;
 use crate::units::{Exact, Minutes, Period};
 use crate::work::{Project, Ride};
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// A whole candidate.
@@ -273,12 +276,14 @@ pub fn project<'a>(
     let quick = Effort { moves: 0, audit: false, ..effort };
     // Much of what comes before an outage is the same for all that begin at one time.
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
+    let close = RefCell::new(Close::default());
     let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| {
         let first = g.job.windows[d.windows[0]].period.from + d.offset;
         let start =
             begun.entry(first).or_insert_with(|| Start::new(g, before, project, nth, first));
         match build(g, start, project, nth, &d, e) {
             Ok(c) => {
+                close.borrow_mut().note(&c, &d);
                 let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
                 if better {
                     *best = Some((c, d));
@@ -347,6 +352,13 @@ pub fn project<'a>(
         for seed in 0..2 {
             let seed = effort.seed.wrapping_add(seed);
             consider(d.clone(), Effort { seed, audit: true, ..effort }, &mut best);
+        }
+        let Some(found) = best else { continue };
+        let mut best = Some(found);
+        // Where charge decides, what looked dearer before its order was improved may be cheaper.
+        let others = close.borrow_mut().take();
+        for other in others.into_iter().filter(|o| *o != d) {
+            consider(other.clone(), Effort { audit: true, ..effort }, &mut best);
         }
         if let Some((candidate, _)) = best {
             return Ok(candidate);

@@ -1,11 +1,12 @@
 //! The required autonomy as a constraint: what it costs, where it refuses, and what mends it.
 
 use super::*;
+use crate::generator::{Family, Recipe};
 use wayover::jobfile::{self, Resolved};
-use wayover::model::Job;
+use wayover::model::{GroupId, Id, Job, Labour};
 use wayover::search::dark::{Dark, DarkMend, dark, short};
 use wayover::search::{self, Options, Outcome};
-use wayover::units::{Exact, Minutes};
+use wayover::units::{Exact, Minutes, whole};
 use wayover::verify;
 
 fn resolved(label: &str, changes: &[(&str, &str)]) -> Resolved {
@@ -21,8 +22,8 @@ fn resolved(label: &str, changes: &[(&str, &str)]) -> Resolved {
 const QUICK: Options = Options { moves: 300, tries: 6, seed: 1 };
 
 /// J of the plan, judged by the checker, or what the search ended with.
-fn outcome(r: &Resolved, job: &Job) -> Result<Exact, Vec<search::judge::Trouble>> {
-    match search::plan(job, &r.labour, QUICK) {
+fn outcome(job: &Job, labour: &Labour) -> Result<Exact, Vec<search::judge::Trouble>> {
+    match search::plan(job, labour, QUICK) {
         Outcome::Plan(plan) => {
             let sound = verify::check(job, &plan).expect("a sound plan");
             Ok(sound.replay().cost().total())
@@ -31,42 +32,93 @@ fn outcome(r: &Resolved, job: &Job) -> Result<Exact, Vec<search::judge::Trouble>
     }
 }
 
-fn asking(r: &Resolved, autonomy: i64) -> Job {
-    let mut job = r.job.clone();
+fn asking(job: &Job, autonomy: i64) -> Job {
+    let mut job = job.clone();
     for a in job.areas.ids().collect::<Vec<_>>() {
         job.areas[a].autonomy = Minutes(autonomy);
     }
     job
 }
 
-/// From none to the rated duration: J never falls, once refused it stays refused, and the refusal
-/// says how much less there is a plan for. Gives the most that there is a plan for.
-fn sweep(r: &Resolved) -> i64 {
-    let mut last: Option<Exact> = None;
-    let mut most = None;
+/// What requirement after requirement costs, in tenths, until one is refused.
+struct Sweep {
+    /// A requirement with its J, where that is another than before.
+    steps: Vec<(i64, Exact)>,
+    /// The most for which there is a plan, as every refusal says.
+    tips: Option<i64>,
+}
+
+/// J never falls, once refused it stays refused, and every refusal tells the same requirement for
+/// which there is a plan: that has one, and a minute more has none.
+fn sweep(job: &Job, labour: &Labour, asked: impl Iterator<Item = i64>) -> Sweep {
+    let mut steps: Vec<(i64, Exact)> = Vec::new();
     let mut told = Vec::new();
-    for asked in (0..=180).step_by(20) {
-        let job = asking(r, asked);
-        match outcome(r, &job) {
+    for asked in asked {
+        let job = asking(job, asked);
+        match outcome(&job, labour) {
             Ok(j) => {
                 assert!(told.is_empty(), "a plan for {asked} min, refused for less");
-                assert!(last.is_none_or(|l| l <= j), "J falls at {asked} min");
-                last = Some(j);
-                most = Some(asked);
+                let last = steps.last().map(|(_, j)| j.clone());
+                assert!(last.as_ref().is_none_or(|l| *l <= j), "J falls at {asked} min");
+                if last != Some(j.clone()) {
+                    steps.push((asked, j));
+                }
             }
             Err(troubles) => {
-                let found = short(&job, &r.labour, &troubles);
+                let found = short(&job, labour, &troubles);
                 let (_, short) = found.expect("emergency lighting binds");
                 told.push(asked - short.0);
             }
         }
     }
-    assert!(!told.is_empty() && most.is_some(), "the sweep does not tip: {told:?}");
     assert!(told.iter().all(|t| *t == told[0]), "refusals name different tipping points: {told:?}");
-    let tipping = told[0];
-    assert!(outcome(r, &asking(r, tipping)).is_ok(), "no plan for {tipping} min");
-    assert!(outcome(r, &asking(r, tipping + 1)).is_err(), "a plan for {} min", tipping + 1);
-    tipping
+    let tips = told.first().copied();
+    if let Some(tips) = tips {
+        assert!(outcome(&asking(job, tips), labour).is_ok(), "no plan for {tips} min");
+        assert!(outcome(&asking(job, tips + 1), labour).is_err(), "a plan for {} min", tips + 1);
+    }
+    Sweep { steps, tips }
+}
+
+/// A small job with one group, full and without rest mode.
+fn small(family: Family, supplies: usize, nights: usize) -> (Job, Labour) {
+    let recipe = Recipe { supplies, groups: 1, nights, ..Recipe::new(family, 4, 5) };
+    let (mut job, labour) = crate::generator::job(recipe);
+    job.groups[GroupId::new(0)].rest_mode = false;
+    (job, labour)
+}
+
+fn minutes_of(sweep: &Sweep) -> Vec<i64> {
+    sweep.steps.iter().map(|(asked, _)| *asked).collect()
+}
+
+/// By the minute up to the refusal, then in steps to the rated duration. The checker's own charge
+/// of the last plan, when people come in at 07:00, lies within the minute of the tipping point.
+#[test]
+fn every_minute_more_costs_no_less_until_the_refusal() {
+    let by_the_minute = || (0..=41).chain([80, 120, 180]);
+    // One night, no lead: another order for the last minutes.
+    let (job, labour) = small(Family::SamePlace, 0, 1);
+    let found = sweep(&job, &labour, by_the_minute());
+    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 38]));
+    let (job, opens) = (asking(&job, 39), Minutes(1440 + 420));
+    let Outcome::Plan(plan) = search::plan(&job, &labour, QUICK) else { panic!("a plan") };
+    let (replay, _) = verify::replay(&job, &plan);
+    let charge = replay.charge_at(&job, GroupId::new(0), opens);
+    assert!(whole(39) <= charge && charge < whole(40), "{charge}");
+    // A lead as well: the lighting need not wait so long, and it costs less, up to 32 min.
+    let (job, labour) = small(Family::SamePlace, 1, 2);
+    let found = sweep(&job, &labour, by_the_minute());
+    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 33, 38]));
+}
+
+/// With a supply of its own for the new board the work is split over two nights instead.
+#[test]
+fn a_second_night_is_paid_for_where_one_night_leaves_too_little() {
+    let (job, labour) = small(Family::OwnSupply, 0, 2);
+    let found = sweep(&job, &labour, (96..=126).chain((130..=180).step_by(10)));
+    assert_eq!((found.tips, minutes_of(&found)), (None, vec![96, 101, 124, 170]));
+    assert!(found.steps[1].1 > &found.steps[0].1 + whole(200), "an attendance more");
 }
 
 const NO_REST: (&str, &str) =
@@ -74,7 +126,8 @@ const NO_REST: (&str, &str) =
 
 #[test]
 fn the_requirement_tips_where_its_refusal_says_for_the_return_of_people() {
-    let tipping = sweep(&resolved("sweep-return", &[NO_REST]));
+    let r = resolved("sweep-return", &[NO_REST]);
+    let tipping = sweep(&r.job, &r.labour, (0..=180).step_by(60)).tips.expect("a refusal");
     assert!((1..100).contains(&tipping), "{tipping}");
 }
 
@@ -82,11 +135,12 @@ fn the_requirement_tips_where_its_refusal_says_for_the_return_of_people() {
 fn the_requirement_tips_where_its_refusal_says_for_the_full_duration_test() {
     // By hand: open every day, the test begins at 21:00 and lasts 180 min, and 06:30 is 390 min
     // later: 390 x 180 / 1440 = 48.75 min are back.
-    assert_eq!(sweep(&resolved("sweep-test", &[("tue-sun", "mon-sun")])), 48);
+    let r = resolved("sweep-test", &[("tue-sun", "mon-sun")]);
+    assert_eq!(sweep(&r.job, &r.labour, (0..=180).step_by(60)).tips, Some(48));
 }
 
 fn refused(r: &Resolved) -> Dark {
-    let troubles = outcome(r, &r.job).expect_err("a refusal");
+    let troubles = outcome(&r.job, &r.labour).expect_err("a refusal");
     dark(&r.job, &r.labour, &troubles).expect("emergency lighting binds")
 }
 
@@ -115,7 +169,7 @@ fn a_refusal_offers_a_supply_for_the_lighting_and_a_later_opening() {
             span.from = until;
         }
     }
-    assert!(outcome(&r, &job).is_ok());
+    assert!(outcome(&job, &r.labour).is_ok());
     let toml = with(&demo("a-boathouse", "job.toml"), early.0, early.1);
     let toml = with(&with(&toml, full.0, full.1), "autonomy_min = 60", "autonomy_min = 90");
     let csv = demo("a-boathouse", "circuits.csv");
@@ -157,5 +211,5 @@ fn a_refusal_for_want_of_a_test_offers_a_day_closed() {
     for a in areas {
         job.areas[a].occupied.retain(|s| !s.overlaps(span));
     }
-    assert!(outcome(&r, &job).is_ok());
+    assert!(outcome(&job, &r.labour).is_ok());
 }
