@@ -41,7 +41,8 @@ fn mend_words(r: &Resolved, mend: &DarkMend) -> String {
         DarkMend::Supply(supply, circuits, ways) => {
             let names: Vec<String> =
                 circuits.iter().map(|c| format!("`{}`", job.circuits.name(*c))).collect();
-            format!("`{}`, of {ways} ways, for {}", job.supplies.name(*supply), names.join(" and "))
+            let ways = if *ways == 1 { "1 way".to_owned() } else { format!("{ways} ways") };
+            format!("`{}`, of {ways}, for {}", job.supplies.name(*supply), names.join(" and "))
         }
         DarkMend::Earlier(by) => format!("every window {by} earlier"),
         DarkMend::Closed(areas) => {

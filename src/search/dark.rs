@@ -109,10 +109,17 @@ fn lowered(job: &Job, groups: &[Short], less: Minutes) -> Job {
 fn mends(job: &Job, labour: &Labour, groups: &[Short], troubles: &[Trouble]) -> Vec<DarkMend> {
     let mut all = Vec::new();
     for supply in job.supplies.ids() {
-        if let Some((changed, circuits)) = riding(job, labour, supply, groups)
-            && found(&changed, labour)
-        {
-            all.push(DarkMend::Supply(supply, circuits, changed.supplies[supply].ways));
+        let Some((changed, circuits)) = riding(job, labour, supply, groups) else { continue };
+        // With the ways that it has if that does; else with a way more for each.
+        let ways = changed.supplies[supply].ways;
+        let more = i64::try_from(circuits.len()).unwrap_or(0);
+        let enough = [ways, ways + more].into_iter().find(|ways| {
+            let mut changed = changed.clone();
+            changed.supplies[supply].ways = *ways;
+            found(&changed, labour)
+        });
+        if let Some(ways) = enough {
+            all.push(DarkMend::Supply(supply, circuits, ways));
             break;
         }
     }
@@ -145,7 +152,7 @@ fn a_day_for_the_test(job: &Job, labour: &Labour, troubles: &[Trouble]) -> Optio
 }
 
 /// The job in which the lighting of these groups may go on a temporary supply, if a lead can be
-/// joined to it; the supply has ways enough for it.
+/// joined to it.
 fn riding(
     job: &Job,
     labour: &Labour,
@@ -195,9 +202,7 @@ fn riding(
         }
         circuits.push(c);
     }
-    let more = i64::try_from(circuits.len()).unwrap_or(0);
-    changed.supplies[supply].ways += more;
-    (more > 0 && labour.fits(&changed)).then_some((changed, circuits))
+    (!circuits.is_empty() && labour.fits(&changed)).then_some((changed, circuits))
 }
 
 /// The job with every window, and the presence of its people, so much earlier.
