@@ -62,7 +62,7 @@ codes! {
     J024 "An end, or a statement that relaxes a rule, lacks its reason." "Write the reason in `why`.";
     J025 "Lines that do not fit the way, the board or the cable." "Mend `lines` or the reference.";
     J026 "Nobody said what in an enclosure is fed from elsewhere." "List it under `fed_from_elsewhere`, or state `none_found = true`.";
-    J027 "An emergency feed and the lighting that it watches get different devices." "Give both the same new way.";
+    J027 "An emergency feed and the lighting that it watches get different devices. A feed from another board or a central battery system is refused with it, sensing relay or not." "Give both the same new way.";
     J028 "An emergency group lacks its feed or its lighting." "Write `GROUP`, `GROUP feed` or `GROUP lighting` in the column `emergency`.";
     J029 "A lighting circuit of an area with emergency groups is watched by none." "Give it a group, or name it in the `relays` of one.";
     J030 "Circuits that share a neutral part on the new board." "Put both on one new device: the same new way, or ways of one multi-pole device.";

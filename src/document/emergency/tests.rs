@@ -79,8 +79,9 @@ pub fn function(input: &Input, steps: &[Step], g: GroupId, areas: &str) -> Funct
         back.to_owned(),
     ];
     if !site.groups[g.index()].key_switch.is_empty() {
+        let lit = if facts.maintained { "stay lit on their batteries" } else { "light" };
         look.push(format!(
-            "test key switch {}: the luminaires light, normal lighting stays on; key back to the \
+            "test key switch {}: the luminaires {lit}, normal lighting stays on; key back to the \
              responsible person",
             site.groups[g.index()].key_switch
         ));

@@ -189,8 +189,9 @@ fn one_device(b: &mut Build, pair: &Pair, exempt: bool) {
             let why = if board(&f.1) == board(&w.1) {
                 ""
             } else {
-                "; a feed from another board or a central battery system is not planned, sensing \
-                 relay or not"
+                "; a feed from another board or a central battery system is refused, sensing \
+                 relay or not: both have to go out with one device (rule E1), and a relay stands \
+                 in only for a contactor's coil or a further lighting circuit"
             };
             let hint = format!("give `{}` and `{}` the same new way{why}", f.0, w.0);
             let fault = Fault::EmergencySplit {

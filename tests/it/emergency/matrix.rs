@@ -128,35 +128,83 @@ fn an_area_lit_by_several_circuits_has_several_groups_or_a_relay() {
     fine("west-group", &toml, &[ONE, own], &["EM-2 in shop", "rated 60 min"]);
 }
 
+/// A board that stays, fed from somewhere of its own, on which the emergency luminaires are.
+fn elsewhere(feed: &str, more: &str) -> String {
+    let toml = with(SHOP, "feed = [", &format!("feed = [{feed}, "));
+    let board = "[[board]]\nname = \"CB\"\nrole = \"stays\"\nways = 4\nfed_from = \"QB\"\n\
+         none_found = true\nway_device = \"breaker\"\n\n[[emergency_group]]";
+    let toml = with(&toml, "[[emergency_group]]", board);
+    format!("{toml}old_state = \"found so on survey\"\n{more}")
+}
+
+/// The same from a battery of its own while the mains are out.
+fn central(more: &str) -> String {
+    let change = "transfer = [{ name = \"changeover\", normal = \"QN\", standby = \"QS\", \
+                  rating_a = 32 }]\n";
+    let ways = "{ name = \"QN\", from = \"mains\", kind = \"breaker\", rating_a = 32, \
+                lockable = true }, { name = \"QS\", from = \"central battery\", \
+                kind = \"breaker\", rating_a = 32, lockable = true }, { name = \"QB\", \
+                from = \"changeover\", kind = \"breaker\", rating_a = 32, lockable = true }";
+    let toml = format!("{change}{}", elsewhere(ways, more));
+    let mains = "{ name = \"mains\", kind = \"incoming\", rating_a = 100 }";
+    let battery = "{ name = \"central battery\", kind = \"battery\", rating_a = 32 }";
+    with(&toml, mains, &format!("{mains}, {battery}"))
+}
+
+const OTHER_FEED: &str = "C2,CB/1L1,stays,emergency luminaires,,traced,EM-1 feed,,";
+
+/// Lighting moved while its luminaires are fed from elsewhere: refused, relay or not, by `check`,
+/// `plan` and `print` in the same words, and nothing is written.
 #[test]
 fn a_feed_from_another_board_or_a_central_battery_is_refused_with_the_reason() {
-    let central = with(
-        SHOP,
-        "source = [{ name = \"mains\", kind = \"incoming\", rating_a = 100 }]",
-        "source = [{ name = \"mains\", kind = \"incoming\", rating_a = 100 }, \
-         { name = \"central battery\", kind = \"battery\", rating_a = 32 }]",
-    );
-    let central = with(
-        &central,
-        "feed = [",
-        "feed = [{ name = \"QB\", from = \"central battery\", kind = \"breaker\", rating_a = 32, \
-         lockable = true }, ",
-    );
-    let central = with(
-        &central,
-        "[[emergency_group]]",
-        "[[board]]\nname = \"CB\"\nrole = \"stays\"\nways = 4\nfed_from = \"QB\"\n\
-         none_found = true\nway_device = \"breaker\"\n\n[[emergency_group]]",
-    );
-    let toml = format!("{central}relays = [\"C1\"]\nold_state = \"central battery system\"\n");
-    let rows = [LIGHTING, "C2,CB/1L1,stays,emergency luminaires,,traced,EM-1 feed,,"];
-    let wanted = [
-        "error[J027]",
-        "a feed from another board or a central battery system is not planned, sensing relay or \
-         not",
-        "BROKEN",
-    ];
-    refused("central", &toml, &rows, &wanted);
+    let board = "{ name = \"QB\", from = \"mains\", kind = \"breaker\", rating_a = 32, \
+                 lockable = true }";
+    let relay = "relays = [\"C1\"]\n";
+    let words = "error[J027]: emergency group `EM-1`: its feed, `C2`, goes to `CB/1L1`, the lighting \
+                 `C1` that it watches to `DB-2/1L1`; they have to share one device";
+    let hint = "hint: give `C2` and `C1` the same new way; a feed from another board or a central \
+                battery system is refused, sensing relay or not: both have to go out with one \
+                device (rule E1), and a relay stands in only for a contactor's coil or a further \
+                lighting circuit";
+    for (label, toml) in [
+        ("other-board", elsewhere(board, "")),
+        ("other-board-relay", elsewhere(board, relay)),
+        ("central", central("")),
+        ("central-relay", central(relay)),
+    ] {
+        let csv = [HEAD, LIGHTING, OTHER_FEED].join("\n");
+        let job = Scratch::new(label, &toml, &csv);
+        let path = job.0.to_string_lossy().into_owned();
+        let to = job.0.join("papers").to_string_lossy().into_owned();
+        for args in [vec!["check", &path], vec!["plan", &path], vec!["print", &path, "--out", &to]]
+        {
+            let (code, out, err) = said(&wayover(&args));
+            assert_eq!(code, Some(2), "{label} {args:?}: {out}{err}");
+            for part in [words, hint] {
+                assert!(flat(&err).contains(part), "{label}: `{part}` is not in\n{err}");
+            }
+            assert_eq!(err.matches("error[").count(), 1, "{err}");
+            assert_eq!(out.contains("BROKEN"), args[0] == "check", "{out}");
+        }
+        assert_eq!(std::fs::read_dir(&job.0).expect("readable").count(), 2, "something is written");
+    }
+}
+
+/// Not touched by the job, a central battery is carried with its reason: checked, and planned.
+#[test]
+fn a_central_battery_that_the_job_does_not_touch_is_carried_with_its_reason() {
+    let board = "[[board]]\nname = \"LB\"\nrole = \"stays\"\nways = 4\nfed_from = \"Q1\"\n\
+         none_found = true\nway_device = \"breaker\"\n\n[[emergency_group]]";
+    let toml = with(&central(""), "[[emergency_group]]", board);
+    let toml = with(&toml, "[{ name = \"Ash\" }]", "[{ name = \"Ash\" }, { name = \"Birch\" }]");
+    let lighting = "C1,LB/1L1,stays,lighting,,traced,EM-1 lighting,,";
+    let rows = [lighting, OTHER_FEED, "C3,DB-1/1L1,DB-2/1L1,sockets,rcbo B16,traced,,,"];
+    fine("untouched", &toml, &rows, &["NOT MENDED, stays as it is: found so on survey"]);
+    let csv = std::iter::once(&HEAD).chain(&rows).copied().collect::<Vec<_>>().join("\n");
+    let job = Scratch::new("untouched-plan", &toml, &csv);
+    let (code, out, err) = said(&wayover(&["plan", &job.0.to_string_lossy(), "--effort", "quick"]));
+    assert_eq!((code, err.as_str()), (Some(0), ""), "{out}");
+    assert!(flat(&out).contains("found so on survey"), "{out}");
 }
 
 #[test]

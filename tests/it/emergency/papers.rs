@@ -162,3 +162,26 @@ fn neighbours_run_down_at_one_time_are_never_printed() {
     let found = pack(&job, &sound).err().expect("a refusal").to_string();
     assert!(found.contains("next to each other, are at one time"), "{found}");
 }
+
+#[test]
+fn maintained_luminaires_stay_lit_in_the_words_of_the_tests() {
+    let toml = with(
+        &demo("a-boathouse", "job.toml"),
+        "rest_mode = true,",
+        "rest_mode = true, maintained = true,",
+    );
+    let (job, sound) = planned(&toml, &demo("a-boathouse", "circuits.csv"), "maintained");
+    let pack = pack(&job, &sound).expect("papers");
+    let page = paper(&pack);
+    for part in [
+        "4 luminaires, maintained (lit all the time); test key switch KS-1",
+        "all 4 luminaires of EM-1 stay lit, now on their batteries",
+        "normal lighting is back, the luminaires stay lit, charge indicators show healthy",
+        "test key switch KS-1: the luminaires stay lit on their batteries, normal lighting stays on",
+    ] {
+        assert!(page.contains(part), "`{part}` is not there");
+    }
+    for part in ["the luminaires light", "luminaires of EM-1 light", "the luminaires go out"] {
+        assert!(!page.contains(part), "`{part}` is there");
+    }
+}
