@@ -251,7 +251,12 @@ fn e1_contactors(now: &Now, g: GroupId, met: &Met, out: &mut Report) {
     let group = &site.job.groups[g];
     let lines = &site.own[group.watches.index()].lines;
     for contactor in &met.passed {
-        if !on_the_way(now, lines, *contactor, met) {
+        // Asked of each line for itself: the circuit's cable end is on the near side.
+        let behind = |line: &usize| {
+            let line = std::slice::from_ref(line);
+            on_the_way(now, line, *contactor, &overcurrent(now, line))
+        };
+        if !lines.iter().any(behind) {
             continue;
         }
         let Some(act) = site.job.devices[*contactor].self_acting else { continue };

@@ -1,9 +1,10 @@
 //! Emergency lighting (E).
 
 mod one_device;
+mod several;
 
 use super::*;
-use one_device::{feed, switched};
+use one_device::{feed, lighting, switched};
 
 #[test]
 fn e2_rest_mode() {
