@@ -13,7 +13,7 @@ use super::Input;
 use super::name;
 use super::steps::Step;
 use crate::model::*;
-use crate::units::{Minutes, plain};
+use crate::units::Minutes;
 use crate::verify::{ChargeStep, Charging};
 use dates::Dates;
 use serde::Serialize;
@@ -168,7 +168,7 @@ fn spans(input: &Input, g: GroupId) -> Vec<Span> {
             Charging::AtRest => "supply dead, at rest: gives no light",
             Charging::Tested => "function test",
         };
-        let left = [&step.charge, &at(to)].map(|c| plain(&c.floor()));
+        let left = [&step.charge, &at(to)].map(dates::printed);
         Some(Span {
             number: 0,
             when: format!("{} to {}", clock.short(step.from), clock.short(to)),

@@ -169,7 +169,7 @@ fn occupied(input: &Input, group: &Group) -> Vec<Period> {
 /// Midnights, with the days between them.
 fn days(out: &mut String, f: &Frame, input: &Input) {
     let clock = &input.site.clock;
-    let mut from = f.span.from;
+    let (mut from, mut first) = (f.span.from, true);
     for t in (f.span.from.0 + 1..=f.span.to.0).map(Minutes) {
         let midnight = clock.day(t) != clock.day(t - Minutes(1));
         if !midnight && t < f.span.to {
@@ -184,15 +184,30 @@ fn days(out: &mut String, f: &Frame, input: &Input) {
                 BOTTOM + 4.0
             );
         }
-        if f.x(t) - f.x(from) > 34.0 {
+        if let Some(label) = day_label(&clock.day(from), first, f.x(t) - f.x(from)) {
+            first = false;
             let _ = writeln!(
                 out,
-                "<text x=\"{middle:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{}</text>",
+                "<text x=\"{middle:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{label}</text>",
                 BOTTOM + 12.0,
-                clock.day(from)
             );
         }
         from = t;
+    }
+}
+
+/// A day's name as far as its width takes it: whole, or the month only where it begins, or of
+/// narrow days the Mondays.
+fn day_label(day: &str, first: bool, width: f64) -> Option<String> {
+    let [weekday, date, month] = day.split(' ').collect::<Vec<_>>()[..] else {
+        return Some(day.to_owned());
+    };
+    let begins = first || date == "1";
+    match width {
+        w if w > 52.0 => Some(day.to_owned()),
+        w if w > 34.0 && begins => Some(format!("{date} {month}")),
+        w if w > 34.0 => Some(format!("{weekday} {date}")),
+        _ => (weekday == "Mon").then(|| format!("{date} {month}")),
     }
 }
 
@@ -270,4 +285,20 @@ fn strip(out: &mut String, f: &Frame, input: &Input, g: GroupId) {
          test.</text>",
         top + 29.0
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::day_label;
+
+    #[test]
+    fn a_days_name_is_as_long_as_its_day_is_wide() {
+        let label = |day, first, width| day_label(day, first, width).unwrap_or_default();
+        assert_eq!(label("Wed 10 Mar", false, 60.0), "Wed 10 Mar");
+        assert_eq!(label("Wed 10 Mar", false, 46.6), "Wed 10");
+        assert_eq!(label("Tue 9 Mar", true, 46.6), "9 Mar");
+        assert_eq!(label("Thu 1 Apr", false, 46.6), "1 Apr");
+        assert_eq!(label("Wed 10 Mar", false, 20.0), "");
+        assert_eq!(label("Mon 8 Mar", false, 20.0), "8 Mar");
+    }
 }

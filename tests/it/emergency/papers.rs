@@ -185,3 +185,19 @@ fn maintained_luminaires_stay_lit_in_the_words_of_the_tests() {
         assert!(!page.contains(part), "`{part}` is there");
     }
 }
+
+/// Planning model, E4: printed autonomy is rounded down to 15 min, in the list of spans too.
+#[test]
+fn every_autonomy_on_the_paper_is_rounded_down() {
+    let (job, sound) = boathouse("rounded");
+    let pack = pack(&job, &sound).expect("papers");
+    let text = paper(&pack);
+    let spans: Vec<&str> =
+        text.split(" min left").filter_map(|part| part.rsplit(['>', ' ']).next()).collect();
+    let figures: Vec<i64> = spans.iter().filter_map(|s| s.parse().ok()).collect();
+    assert!(figures.len() > 3, "{figures:?}");
+    assert!(figures.iter().all(|f| f % 15 == 0), "{figures:?}");
+    let (replay, g) = (sound.replay(), GroupId::new(0));
+    let exact = replay.charge(g).iter().map(|s| s.charge.floor());
+    assert!(exact.into_iter().any(|c| c % wayover::units::whole(15) != wayover::units::whole(0)));
+}
