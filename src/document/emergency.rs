@@ -171,7 +171,12 @@ fn spans(input: &Input, g: GroupId) -> Vec<Span> {
         let left = [&step.charge, &at(to)].map(dates::printed);
         Some(Span {
             number: 0,
-            when: format!("{} to {}", clock.short(step.from), clock.short(to)),
+            when: format!(
+                "{} {} to {}",
+                clock.day(step.from),
+                clock.time(step.from),
+                clock.short(to)
+            ),
             what,
             charge: format!("{} to {} min left", left[0], left[1]),
         })
@@ -202,15 +207,16 @@ fn foreman(input: &Input, g: GroupId, areas: &str) -> String {
         return format!("{who}: nobody comes in after its supply was off");
     };
     let mut says = format!(
-        "{who}: {} of {} min on {}",
+        "{who}: {} of {} min on {} {}",
         dates::printed(&charge),
         group.rated.0,
-        clock.short(at)
+        clock.day(at),
+        clock.time(at)
     );
     if charge < group.rated.exact()
         && let Some(full) = full_again(input, g, at)
     {
-        says.push_str(&format!(", full again {}", clock.short(full)));
+        says.push_str(&format!(", full again {} {}", clock.day(full), clock.time(full)));
     }
     says
 }

@@ -41,7 +41,7 @@ fn the_paper_shows_each_group_with_its_chart_tests_sheet_and_note() {
     let pack = pack(&job, &sound).expect("papers");
     let page = paper(&pack);
     for part in [
-        "EM-1 (boathouse): 180 of 180 min on Wed 06:30",
+        "EM-1 (boathouse): 180 of 180 min on Wed 3 Mar 06:30",
         "<title id=\"em0-title\">Charge of EM-1 over the job</title>",
         "<desc id=\"em0-desc\">",
         "open the final-circuit device, not only the key switch",
@@ -82,9 +82,10 @@ fn a_group_that_comes_back_short_tells_what_is_left_and_when_it_is_full() {
         .find(|t| sound.replay().charge_at(&job.job, g, *t) == Minutes(180).exact())
         .expect("full again");
     let wanted = format!(
-        "EM-1 (boathouse): {} of 180 min on Wed 06:30, full again {}",
+        "EM-1 (boathouse): {} of 180 min on Wed 3 Mar 06:30, full again {} {}",
         left.expect("some"),
-        clock.short(full)
+        clock.day(full),
+        clock.time(full)
     );
     assert_eq!(line, Some(wanted.as_str()));
     assert!(charge < Minutes(100).exact(), "the batteries lost something: {charge}");
