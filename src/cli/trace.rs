@@ -1,5 +1,7 @@
 //! `trace`: what can make a place live, by which way, and which locks make it safe.
 
+mod price;
+
 use super::{Exit, load, out};
 use crate::document::{self, Input};
 use crate::jobfile::Resolved;
@@ -51,6 +53,7 @@ pub fn run(
     let net = Network::build(&job.job);
     let mut state = State::old(&job.job);
     let mut when = "before the work".to_owned();
+    let mut planned = None;
     if let Some(step) = at {
         let checked = match load::plan(&job, Options::default()) {
             Ok(checked) => checked,
@@ -72,6 +75,7 @@ pub fn run(
         };
         replay(plan, moment, &mut state);
         when = format!("at {}", job.site.clock.full(moment));
+        planned = Some(plan.clone());
     }
     let weight = |c: CircuitId| -> u64 {
         let of = job.job.loads.rows().iter().filter(|l| l.circuits.contains(&c));
@@ -87,7 +91,7 @@ pub fn run(
         }
     }
     let trace = tracer.trace(wanted, &forbidden, &forced);
-    let mut words = Words { job: &job, text: String::new() };
+    let mut words = Words { job: &job, plan: planned.as_ref(), text: String::new() };
     let known = match wanted {
         // A number without its letters is told in full.
         Place::Circuit(c) if !by_digits(&job, place).is_empty() => job.job.circuits.name(c),
@@ -197,6 +201,8 @@ fn replay(plan: &Plan, until: Minutes, state: &mut State) {
 
 struct Words<'a> {
     job: &'a Resolved,
+    /// The plan that gives a moment its state.
+    plan: Option<&'a Plan>,
     text: String,
 }
 
@@ -352,11 +358,9 @@ impl Words<'_> {
                     };
                     let told = if told.is_empty() { "nothing".to_owned() } else { told };
                     self.line(format!("          takes down {told}"));
-                    self.line(format!(
-                        "          besides the place's own: each minute x importance {}.{:03}",
-                        set.cost.outage / 1000,
-                        set.cost.outage % 1000
-                    ));
+                    for row in price::told(self.job, self.plan, trace.place, set) {
+                        self.line(format!("          {row}"));
+                    }
                 }
             }
             Err(no) => {

@@ -21,6 +21,7 @@ mod stages;
 mod states;
 mod symbols;
 mod text;
+mod tiles;
 
 use super::Input;
 use super::name;
@@ -47,8 +48,8 @@ pub struct Drawing {
     pub title: String,
     /// From when to when.
     pub span: String,
-    /// The drawing, safe to put into a page as it is.
-    pub svg: String,
+    /// The drawing, safe to put into a page as it is: one part for each page that it needs.
+    pub parts: Vec<String>,
     /// The switching and locking that leads into it.
     pub changes: Vec<String>,
     /// The steps that run during it.
@@ -112,16 +113,28 @@ pub fn drawings(input: &Input, all: &[Step]) -> Vec<Drawing> {
         };
         let span = span(input, stage.period, i == 0, i == last);
         let told = told(input, &skeleton, moment);
-        let svg = sheet.svg(&format!("stage-{i}"), &format!("{title}: {span}"), &told);
         let changes = stage.changes.iter().map(|e| {
             let by = steps::by(&e.act).map(|b| name::who(input, b.who)).unwrap_or_default();
             format!("{} {} ({by})", input.site.clock.short(e.at), steps::act_text(input, &e.act))
         });
-        let changes = changes.collect();
+        let changes: Vec<String> = changes.collect();
         let steps = work(input, all, stage.period);
-        out.push(Drawing { title, span, svg, changes, steps });
+        let beside = around(&changes, &steps);
+        let id = format!("stage-{i}");
+        let parts = sheet.parts(&id, &format!("{title}: {span}"), &told, beside);
+        out.push(Drawing { title, span, parts, changes, steps });
     }
     out
+}
+
+/// Room for what is told below a drawing in three columns, in tenths of a millimetre.
+fn around(changes: &[String], steps: &[Work]) -> i64 {
+    // Letters of 7.5 pt: about 60 in a row that takes 3.3 mm; some more between paragraphs.
+    let rows = |letters: usize| letters as i64 / 60 + 1;
+    let changes = changes.iter().map(|c| c.len() + 2).sum::<usize>() + 30;
+    let work = |s: &Work| rows(s.title.len() + s.when.len() + s.people.len() + 16);
+    let all = rows(changes) + steps.iter().map(work).sum::<i64>();
+    (all / 3 + 2) * 35
 }
 
 fn span(input: &Input, period: Period, first: bool, last: bool) -> String {

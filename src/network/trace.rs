@@ -10,6 +10,7 @@ use super::state::State;
 use super::upstream::Upstream;
 use super::walk::Hop;
 use crate::model::{CircuitId, DeviceId, Id, Job, NodeId, PositionId, Wire};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What is asked about.
@@ -67,6 +68,8 @@ pub struct Alternative {
     pub cost: Cost,
     /// The circuits that go down with it, the place's own included, in order.
     pub takes_down: Arc<[CircuitId]>,
+    /// Those of them that neither belong to the place nor have their way at its board, in order.
+    pub also: Vec<CircuitId>,
 }
 
 /// A place that a missing lock lays open.
@@ -160,10 +163,12 @@ impl<'a> Tracer<'a> {
         let price = self.outages.beyond(&own);
         let sets = self.choice.lock_sets(self.network, &nodes, &price, forbidden, forced, SETS);
         let exact = sets.as_ref().map_or(true, |s| s.exact);
-        let tell = |set: super::LockSet| Alternative {
-            takes_down: self.outages.of(&set.devices).1,
-            devices: set.devices,
-            cost: set.cost,
+        let fed_here = self.fed_here(place);
+        let tell = |set: super::LockSet| {
+            let takes_down = self.outages.of(&set.devices).1;
+            let here = |c: &CircuitId| own.contains(c) || fed_here.contains(c);
+            let also = takes_down.iter().copied().filter(|c| !here(c)).collect();
+            Alternative { takes_down, also, devices: set.devices, cost: set.cost }
         };
         Trace {
             place,
@@ -216,6 +221,17 @@ impl<'a> Tracer<'a> {
         own.sort();
         own.dedup();
         own
+    }
+
+    /// The circuits that are connected to ways of the place's board.
+    fn fed_here(&self, place: Place) -> BTreeSet<CircuitId> {
+        let Place::Position(position) = place else { return BTreeSet::new() };
+        let Some(board) = self.job.positions[position].board else { return BTreeSet::new() };
+        let inside = self.job.devices.rows().iter().filter(|d| d.enclosure == Some(board));
+        let ways: BTreeSet<NodeId> = inside.flat_map(|d| [d.a, d.b]).collect();
+        let made = self.job.joints.iter().filter(|(id, _)| self.state.made.has(*id));
+        let here = made.filter(|(_, j)| ways.contains(&j.a) || ways.contains(&j.b));
+        here.filter_map(|(_, j)| j.of.map(|(c, _)| c)).collect()
     }
 
     fn still_live(&self, place: Place) -> Vec<(Spot, Vec<Spot>)> {

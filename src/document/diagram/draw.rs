@@ -12,6 +12,7 @@ use super::skeleton::{Link, Skeleton};
 use super::states::{Condition, Moment, Presence, Standing};
 use super::symbols::{self, SOURCE, SWITCH};
 use super::text::{ROW, SIZE};
+use super::tiles::{self, Frame, Tile};
 use crate::document::markup::escaped;
 use crate::model::*;
 use std::fmt::Write;
@@ -47,30 +48,61 @@ pub fn line_style(condition: Condition, bar: bool) -> String {
 }
 
 impl Sheet<'_> {
-    /// The drawing. `id` is unique on the page; `title` and `text` tell it to who cannot see it.
-    pub fn svg(&self, id: &str, title: &str, text: &str) -> String {
-        let (width, bottom) = (self.geometry.width, self.geometry.bottom());
-        let groups = self.groups(bottom);
+    /// The drawing, in as many parts as it needs pages; `beside` is the room for what else stands
+    /// on the page of one that needs no more. `id` is unique on the page; `title` and `text` tell
+    /// it to who cannot see it. The first part holds all that is drawn, and the others show it.
+    pub fn parts(&self, id: &str, title: &str, text: &str, beside: i64) -> Vec<String> {
+        let frames = self.frames();
+        let edges: Vec<Frame> = frames.iter().map(|(frame, _)| *frame).collect();
+        let bottom = self.geometry.bottom();
+        let across = tiles::columns(self.geometry, self.layout, &edges);
+        let groups = self.groups(bottom, across[0].1);
         let height = bottom + groups.1;
+        let all = tiles::tiles(self.geometry, self.layout, &edges, height, beside);
+        let (id, title, text) = (escaped(id), escaped(title), escaped(text));
+        let window = |tile: &Tile| {
+            let paper = |long: i64| {
+                let hundredths = long * tile.scale / 100;
+                format!("{}.{:02}mm", hundredths / 100, hundredths % 100)
+            };
+            let Tile { left, top, width, height, .. } = *tile;
+            format!(
+                concat!(
+                    r#"viewBox="{} {} {} {}" width="{}" height="{}" "#,
+                    r#"font-family="Liberation Sans, Arial, Helvetica, sans-serif" font-size="{}""#
+                ),
+                left,
+                top,
+                width,
+                height,
+                paper(width),
+                paper(height),
+                SIZE
+            )
+        };
         let mut out = format!(
             concat!(
                 r#"<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{id}-t {id}-d" "#,
-                r#"viewBox="0 0 {w} {h}" width="{mmw}mm" height="{mmh}mm" data-at="{at}" data-until="{until}" "#,
-                r#"font-family="Liberation Sans, Arial, Helvetica, sans-serif" font-size="{size}">"#,
-                r#"<title id="{id}-t">{title}</title><desc id="{id}-d">{text}</desc>"#
+                r#"{window} data-width="{width}" data-at="{at}" data-until="{until}">"#,
+                r#"<title id="{id}-t">{title}</title><desc id="{id}-d">{text}</desc><g id="{id}-all">"#
             ),
-            id = escaped(id),
-            w = width,
-            h = height,
-            mmw = width / 10,
-            mmh = height / 10,
+            id = id,
+            window = window(&all[0]),
+            width = self.geometry.width,
             at = self.moment.at.0,
             until = self.moment.until.0,
-            size = SIZE,
-            title = escaped(title),
-            text = escaped(text),
+            title = title,
+            text = text,
         );
-        self.frames(&mut out);
+        for (frame, dashes) in &frames {
+            let (left, top, right, bottom) = frame;
+            let _ = write!(
+                out,
+                r#"<rect x="{left}" y="{top}" width="{}" height="{}" fill="none" stroke="black" stroke-width="2" stroke-dasharray="{dashes}"/>"#,
+                right - left,
+                bottom - top
+            );
+        }
         self.bars(&mut out);
         for edge in 0..self.skeleton.edges.len() {
             self.edge(&mut out, edge);
@@ -82,8 +114,14 @@ impl Sheet<'_> {
             }
         }
         out.push_str(&groups.0);
-        out.push_str("</svg>");
-        out
+        out.push_str("</g></svg>");
+        let others = all[1..].iter().map(|tile| {
+            let window = window(tile);
+            format!(
+                r##"<svg xmlns="http://www.w3.org/2000/svg" aria-hidden="true" data-part-of="{id}" {window}><use href="#{id}-all"/></svg>"##
+            )
+        });
+        std::iter::once(out).chain(others).collect()
     }
 
     fn y(&self, net: usize) -> i64 {
@@ -94,8 +132,9 @@ impl Sheet<'_> {
         self.moment.net(&self.skeleton.nets[net])
     }
 
-    /// The enclosures of the boards.
-    fn frames(&self, out: &mut String) {
+    /// The enclosures of the boards, and the dashes of each.
+    fn frames(&self) -> Vec<(Frame, &'static str)> {
+        let mut out = Vec::new();
         let job = self.input.sound.job();
         let (g, l) = (self.geometry, self.layout);
         for b in job.boards.ids() {
@@ -122,13 +161,9 @@ impl Sheet<'_> {
                 Presence::There => "24 6 4 6",
                 _ => "3 9",
             };
-            let _ = write!(
-                out,
-                r#"<rect x="{left}" y="{top}" width="{}" height="{}" fill="none" stroke="black" stroke-width="2" stroke-dasharray="{dashes}"/>"#,
-                right - left,
-                bottom - top
-            );
+            out.push(((left, top, right, bottom), dashes));
         }
+        out
     }
 
     fn bars(&self, out: &mut String) {

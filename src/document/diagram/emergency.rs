@@ -10,15 +10,15 @@ use crate::model::*;
 use std::fmt::Write;
 
 impl Sheet<'_> {
-    /// The emergency groups below the drawing, and how high that is.
-    pub fn groups(&self, top: i64) -> (String, i64) {
+    /// The emergency groups below the drawing, in rows of `room`, and how high that is.
+    pub fn groups(&self, top: i64, room: i64) -> (String, i64) {
         let job = self.input.sound.job();
         let mut out = String::new();
         if job.groups.is_empty() {
             return (out, 0);
         }
         let cell = 440;
-        let across = (self.geometry.width / cell).max(1);
+        let across = (room / cell).max(1);
         let mut high = 0;
         let mut y = top + INSET;
         for (i, g) in job.groups.ids().enumerate() {

@@ -10,7 +10,7 @@ use super::text::ROW;
 use crate::model::*;
 
 /// Room for a drawing across an A4 page that lies, in tenths of a millimetre.
-const PAGE: i64 = 2690;
+pub const PAGE: i64 = 2690;
 /// The narrowest column that can be read.
 const NARROWEST: i64 = 285;
 /// The widest that looks like a drawing.

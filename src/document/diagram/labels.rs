@@ -51,12 +51,15 @@ pub fn link(input: &Input, moment: &Moment, link: Link) -> Vec<Piece> {
             if let Some(ma) = &facts.rcd_ma {
                 rating.push_str(&format!(", {}\u{a0}mA", plain(ma)));
             }
-            let mut out = vec![Piece::plain(format!("{}, {rating}", name::device(input, d)))];
+            let mut what = format!("{}, {rating}", name::device(input, d));
             if facts.self_acting.is_some() {
-                out.push(Piece::plain("acts by itself"));
+                what.push_str(", acts by itself");
             }
-            out.push(standing(&moment.device(d)));
-            out
+            // What is closed needs no row of its own; what is not, has to be seen.
+            match moment.device(d) {
+                Standing::Closed => vec![Piece::plain(format!("{what}: closed"))],
+                stands => vec![Piece::plain(what), standing(&stands)],
+            }
         }
         Link::Joint(j) => {
             let what = name::with_roles(input, job.joints.name(j));

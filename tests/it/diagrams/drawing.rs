@@ -180,10 +180,43 @@ pub fn faults(svg: &str) -> Vec<String> {
             out.push(format!("a dot of net {net} on a line of another"));
         }
     }
-    let wide = tags[0].attr("viewBox").and_then(|v| v.split(' ').nth(2)?.parse::<i64>().ok());
+    let wide = tags[0].number("data-width");
     for (i, b) in boxes.iter().enumerate() {
         if b.0 < 0 || wide.is_none_or(|w| b.2 > w) {
             out.push(format!("`{}` leaves the drawing", texts[i].text));
+        }
+    }
+    out
+}
+
+/// The height of the smallest letters on paper, in points, over all parts of all drawings.
+pub fn smallest_letters(page: &str) -> f64 {
+    let parts = page.split("<svg ").skip(1).filter_map(|s| s.split_once('>')).map(|(s, _)| s);
+    let figure = |inside: &str, name: &str| {
+        let (_, rest) = inside.split_once(&format!(" {name}=\""))?;
+        Some(rest.split('"').next()?.to_owned())
+    };
+    let size = |inside: &str| -> Option<f64> {
+        let letters: f64 = figure(inside, "font-size")?.parse().ok()?;
+        let units: f64 = figure(inside, "viewBox")?.split(' ').nth(2)?.parse().ok()?;
+        let paper: f64 = figure(inside, "width")?.strip_suffix("mm")?.parse().ok()?;
+        Some(letters * paper / units / 25.4 * 72.0)
+    };
+    parts.filter_map(size).fold(f64::INFINITY, f64::min)
+}
+
+/// Where a line comes to both sides of another net's line at right angles, so passes over it,
+/// and has no bow there.
+pub fn passed_over_without_a_bow(svg: &str) -> Vec<String> {
+    let lines = lines(svg);
+    let mut out = Vec::new();
+    for (over, down) in lines.iter().filter(|(_, s)| s.from.0 == s.to.0) {
+        for (under, bar) in lines.iter().filter(|(net, s)| net != over && s.from.1 == s.to.1) {
+            let within = |a: i64, b: i64, x: i64| a.min(b) < x && x < a.max(b);
+            let (x, y) = (down.from.0, bar.from.1);
+            if within(bar.from.0, bar.to.0, x) && within(down.from.1, down.to.1, y) {
+                out.push(format!("net {over} goes straight through net {under} at {x} {y}"));
+            }
         }
     }
     out
