@@ -114,7 +114,19 @@ fn a_spoilt_drawing_is_found_out() {
         line.from.1 + 50
     );
     assert!(!drawing::faults(&across).is_empty());
-    assert!(!drawing::passed_over_without_a_bow(&across).is_empty());
+    let lines = drawing::lines(svg);
+    let flat = |(_, l): &&(String, drawing::Segment)| l.from.1 == l.to.1 && l.from.0 != l.to.0;
+    let (net, bar) = lines.iter().find(flat).expect("a bar").clone();
+    let (x, y) = ((bar.from.0 + bar.to.0) / 2, bar.from.1);
+    let through = format!("{svg}<path data-net=\"{net}0\" d=\"M{x} {}V{}\"/>", y - 50, y + 50);
+    assert!(!drawing::passed_over_without_a_bow(&through).is_empty());
+    let bow = format!(
+        "{svg}<path data-net=\"{net}0\" d=\"M{x} {}V{}a10 10 0 0 1 0 20V{}\"/>",
+        y - 50,
+        y - 10,
+        y + 50
+    );
+    assert!(drawing::passed_over_without_a_bow(&bow).is_empty());
     let small = page.replace("font-size=\"22\"", "font-size=\"18\"");
     assert!(drawing::smallest_letters(&small) < 6.0);
 }

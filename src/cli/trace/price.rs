@@ -99,10 +99,10 @@ fn least(job: &Resolved, place: Place) -> Minutes {
     let mut sum = shortest(&at.prove, &at.prove_again);
     if let Some(board) = facts.positions[position].board {
         let b = &labour.boards[board.index()];
-        sum = sum + shortest(&b.isolate, &b.isolate_again);
-        sum = sum + shortest(&b.energise, &b.energise_again);
+        sum += shortest(&b.isolate, &b.isolate_again);
+        sum += shortest(&b.energise, &b.energise_again);
     } else if let Some(s) = labour.supplies.iter().find(|s| s.position == position) {
-        sum = sum + s.isolate.duration[0] + s.energise.duration[0];
+        sum += s.isolate.duration[0] + s.energise.duration[0];
     }
     sum
 }
