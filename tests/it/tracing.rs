@@ -24,6 +24,9 @@ fn a_step_is_asked_for_by_its_number() {
     assert!(before.contains("NOT isolated and locked off"), "{before}");
     let during = trace(&demo("a-boathouse"), &["DB-B.ways", "--at", "5"]);
     assert!(during.contains("\nisolated and locked off"), "{during}");
+    let circuit = trace(&demo("a-boathouse"), &["C1"]);
+    assert!(words(&circuit).contains("at least: isolate, prove dead and energise"), "{circuit}");
+    assert!(words(&before).contains("besides the place's own: nothing"), "{before}");
     let never = trace(&demo("a-boathouse"), &["DB-B.ways", "--at", "999"]);
     assert!(never.contains("no step, minute or task of the plan"), "{never}");
 }
