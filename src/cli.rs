@@ -10,6 +10,7 @@ mod print;
 mod say;
 mod trace;
 mod verify;
+mod wait;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -50,8 +51,11 @@ A job is a folder with job.toml (boards, supplies, people, windows) and circuits
 circuit). The usual way: `wayover new`, fill in what you surveyed, `wayover check` until nothing is
 left to mend, `wayover plan` to see what it comes to, `wayover print` for the papers.
 
-Exit codes: 0 safe to issue; 1 refused, no plan found, or not sound; 2 input that cannot be used;
-3 sound, but DRAFT because questions of the survey are open.
+Ctrl-C and --at-most end the search early with the best plan found so far, which is checked like
+any other; pressed twice, or with none found, there is no plan.
+
+Exit codes: 0 safe to issue; 1 refused, no plan found (also when stopped early), or not sound;
+2 input that cannot be used; 3 sound, but DRAFT because questions of the survey are open.
 
 For competent persons only. Prove dead at the point of work, whatever any paper says.")]
 struct Cli {
@@ -98,6 +102,23 @@ struct Search {
     /// Seed of the search: the same seed gives the same plan.
     #[arg(long, default_value_t = 1)]
     seed: u64,
+    /// Keep the best plan found when this time is over, such as 30s, 5m or 1h; while there is
+    /// none, look on for as long again.
+    #[arg(long, value_name = "TIME", value_parser = wait::duration)]
+    at_most: Option<std::time::Duration>,
+    /// Show progress also where the error output is no terminal.
+    #[arg(long)]
+    progress: bool,
+}
+
+impl Search {
+    fn options(&self) -> crate::search::Options {
+        self.effort.options(self.seed)
+    }
+
+    fn wait(&self) -> wait::Wait {
+        wait::Wait::begin(self.at_most, self.progress)
+    }
 }
 
 #[derive(Subcommand)]
@@ -176,12 +197,12 @@ pub fn run() -> ExitCode {
         Command::New { folder } => new::run(&folder),
         Command::Check { job } => check::run(&job),
         Command::Plan { job, details, format, search } => {
-            plan::run(&job, details, format == Format::Json, search.effort.options(search.seed))
+            plan::run(&job, details, format == Format::Json, &search)
         }
         Command::Verify { record } => verify::run(&record),
         Command::Print { job, out, pdf, templates, search } => {
             let to = print::To { out: &out, pdf, templates: templates.as_deref() };
-            print::run(&job, &to, search.effort.options(search.seed))
+            print::run(&job, &to, &search)
         }
         Command::Trace { job, place, without, at } => {
             trace::run(&job, &place, without.as_deref(), at.as_deref())

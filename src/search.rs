@@ -29,6 +29,7 @@ pub mod refuse;
 pub mod riders;
 pub mod switching;
 pub mod timing;
+pub mod watch;
 
 use crate::model::*;
 use crate::plan::{Claims, Plan};
@@ -39,6 +40,7 @@ use ground::Ground;
 use judge::Trouble;
 use refuse::Refusal;
 use std::collections::BTreeMap;
+use watch::Watch;
 
 /// How hard to look for a better plan.
 #[derive(Clone, Copy, Debug)]
@@ -73,7 +75,12 @@ pub enum Outcome {
 
 /// Looks for the best plan of a job.
 pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
-    let g = Ground::new(job, labour);
+    plan_watched(job, labour, options, &watch::NOBODY)
+}
+
+/// The same, for somebody who waits: [`Watch::braked`] says afterwards whether it ended early.
+pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
+    let g = Ground::watched(job, labour, watch);
     let Options { moves, tries, seed } = options;
     let effort = Effort { moves, tries, seed, audit: true };
     let mut sessions = Vec::new();
@@ -110,7 +117,7 @@ pub fn assemble(g: &Ground, best: Candidate) -> Plan {
     let full_duration_tests: BTreeMap<GroupId, _> =
         (g.job.groups.ids().zip(dates)).filter_map(|(id, date)| Some((id, date?))).collect();
     let j = history.cost.total();
-    let bound = bound::lower_bound(g);
+    let bound = g.bound().clone();
     debug_assert!(bound <= j, "the bound is above the cost of a plan: one of its proofs is wrong");
     // A release says of a bound that is proved wrong no more than that it is not above the cost.
     let bound = bound.min(j.clone());

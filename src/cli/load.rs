@@ -1,8 +1,10 @@
 //! From a job's folder to a plan that has been checked: what `plan`, `print` and `trace` share.
 
 use super::Exit;
+use super::wait::Wait;
 use crate::jobfile::{self, Matrix, Resolved};
 use crate::plan::Plan;
+use crate::search::watch::{Progress, Watch};
 use crate::search::{self, Options, Outcome};
 use crate::verify::{self, SoundPlan};
 use std::path::Path;
@@ -37,12 +39,24 @@ pub struct Checked {
     pub record: String,
     /// A short fingerprint of the record.
     pub fingerprint: String,
+    /// What ended the search before its effort was spent, if anything did.
+    pub early: Option<&'static str>,
 }
 
 /// Plans a job and judges the plan's record as it would be read back; what went wrong is printed.
-pub fn plan(job: &Resolved, options: Options) -> Result<Checked, Exit> {
-    match search::plan(&job.job, &job.labour, options) {
-        Outcome::Plan(plan) => check(job, &plan),
+pub fn plan(job: &Resolved, options: Options, wait: &Wait) -> Result<Checked, Exit> {
+    let brake = || wait.brake();
+    let tell = |p: &Progress| wait.tell(p);
+    let watch = Watch::new(&brake, if wait.shows() { Some(&tell) } else { None });
+    let outcome = search::plan_watched(&job.job, &job.labour, options, &watch);
+    wait.end();
+    let early = watch.braked().then(|| wait.why());
+    match outcome {
+        Outcome::Plan(plan) => Ok(Checked { early, ..check(job, &plan)? }),
+        Outcome::None { .. } if early.is_some() => {
+            eprintln!("stopped early, {}, before any plan was found", wait.why());
+            Err(Exit::Refused)
+        }
         Outcome::None { misses, troubles } => {
             let refusal = search::refusal(&job.job, &job.labour, &misses, &troubles);
             eprint!("{}", super::say::refusal(job, &refusal));
@@ -71,7 +85,7 @@ fn check(job: &Resolved, plan: &Plan) -> Result<Checked, Exit> {
     match verify::check(&read_job, &read_plan) {
         Ok(sound) => {
             let fingerprint = fingerprint(&record);
-            Ok(Checked { sound, record, fingerprint })
+            Ok(Checked { sound, record, fingerprint, early: None })
         }
         Err(breaches) => {
             eprintln!(

@@ -1,20 +1,22 @@
 //! `plan`: a summary to read, or the record.
 
-use super::{Exit, load, out, say};
-use crate::search::Options;
+use super::{Exit, Search, load, out, say};
 use std::path::Path;
 
-pub fn run(folder: &Path, details: bool, json: bool, options: Options) -> anyhow::Result<Exit> {
+pub fn run(folder: &Path, details: bool, json: bool, search: &Search) -> anyhow::Result<Exit> {
     let job = match load::job(folder) {
         Ok(job) => job,
         Err(exit) => return Ok(exit),
     };
-    let checked = match load::plan(&job, options) {
+    let checked = match load::plan(&job, search.options(), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
     if json {
         out(&checked.record);
+        if let Some(why) = checked.early {
+            eprintln!("{}", say::early(why));
+        }
     } else {
         out(&say::plan(&job, &checked, details));
     }

@@ -1,10 +1,9 @@
 //! `print`: plans, checks, writes the papers.
 
 use super::browser::Browser;
-use super::{Exit, load, out};
+use super::{Exit, Search, load, out, say};
 use crate::document::{self, Dress, Pack};
 use crate::jobfile::Resolved;
-use crate::search::Options;
 use anyhow::Context;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -22,13 +21,13 @@ pub struct To<'a> {
     pub templates: Option<&'a Path>,
 }
 
-pub fn run(folder: &Path, to: &To, options: Options) -> anyhow::Result<Exit> {
+pub fn run(folder: &Path, to: &To, search: &Search) -> anyhow::Result<Exit> {
     let job = match load::job(folder) {
         Ok(job) => job,
         Err(exit) => return Ok(exit),
     };
     let dress = dress(&job, to)?;
-    let checked = match load::plan(&job, options) {
+    let checked = match load::plan(&job, search.options(), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
@@ -43,6 +42,9 @@ pub fn run(folder: &Path, to: &To, options: Options) -> anyhow::Result<Exit> {
     write(to.out, &pack, &checked.record, browser.as_ref())
         .with_context(|| format!("cannot write `{}`", to.out.display()))?;
     out(&told(to, &pack, &checked.fingerprint, browser.is_some(), job.site.draft()));
+    if let Some(why) = checked.early {
+        out(&format!("{}\n", say::early(why)));
+    }
     Ok(if job.site.draft() { Exit::Draft } else { Exit::Safe })
 }
 

@@ -58,6 +58,9 @@ pub fn plan(job: &Resolved, checked: &Checked, details: bool) -> String {
         "safe to issue: every rule of isolation, supply and time is kept"
     });
     page.line(format!("plan {}", checked.fingerprint));
+    if let Some(why) = checked.early {
+        page.line(early(why));
+    }
     s.visits(&mut page);
     s.off(&mut page);
     s.locks(&mut page);
@@ -71,6 +74,11 @@ pub fn plan(job: &Resolved, checked: &Checked, details: bool) -> String {
         page.line("The cost, the best possible and every default used: --details");
     }
     page.0
+}
+
+/// That the search ended before its effort was spent.
+pub fn early(why: &str) -> String {
+    format!("stopped early, {why}: checked like any other, but a full run may find a better plan")
 }
 
 struct Summary<'a> {

@@ -2,6 +2,7 @@
 
 mod price;
 
+use super::wait::Wait;
 use super::{Exit, load, out};
 use crate::document::{self, Input};
 use crate::jobfile::Resolved;
@@ -55,7 +56,7 @@ pub fn run(
     let mut when = "before the work".to_owned();
     let mut planned = None;
     if let Some(step) = at {
-        let checked = match load::plan(&job, Options::default()) {
+        let checked = match load::plan(&job, Options::default(), &Wait::silent()) {
             Ok(checked) => checked,
             Err(exit) => return Ok(exit),
         };

@@ -16,6 +16,8 @@ const ROUNDS: u64 = 3;
 /// Steps of temperature in a round, and what each leaves of it: 1/200 at the end.
 const STEPS: u64 = 64;
 const COOLING: f64 = 0.92;
+/// The brake is looked at once in so many moves.
+const ASKED: u64 = 16;
 
 /// The best that [`improve`] met.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -43,6 +45,22 @@ pub fn improve(
     effort_moves: u64,
     seed: u64,
 ) -> Result<Improved, Stuck> {
+    improve_until(p, start_order, objective, effort_moves, seed, |_| false)
+}
+
+/// [`improve`] with a brake: it ends as soon as `enough` says so, which is asked every few moves
+/// and is told whether there is a schedule yet.
+///
+/// # Errors
+/// As [`improve`].
+pub fn improve_until(
+    p: &Problem,
+    start_order: Vec<usize>,
+    objective: impl FnMut(&Schedule) -> i64,
+    effort_moves: u64,
+    seed: u64,
+    mut enough: impl FnMut(bool) -> bool,
+) -> Result<Improved, Stuck> {
     let mut scratch = Scratch::default();
     scratch.tables.prepare(p, Flow::Forward)?;
     let mut search = Search { p, objective, scratch, schedule: Schedule::default() };
@@ -55,6 +73,9 @@ pub fn improve(
     let (mut climbed, mut climbs) = (0.0, 0.0);
     let (mut hottest, mut temperature) = (0.0, 0.0);
     for step in 0..effort_moves {
+        if step % ASKED == 0 && enough(matches!(best.outcome, Outcome::Cost(_))) {
+            break;
+        }
         if step == sample {
             hottest = if climbs > 0.0 { climbed / climbs } else { 1.0 };
             temperature = hottest;

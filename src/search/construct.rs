@@ -274,6 +274,8 @@ pub fn project<'a>(
     let project = &g.projects[nth];
     let mut misses: Vec<Miss> = Vec::new();
     let quick = Effort { moves: 0, audit: false, ..effort };
+    let all_boards = nth + 1 == g.projects.len();
+    let mut least: Option<Exact> = None;
     // Much of what comes before an outage is the same for all that begin at one time.
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
     let close = RefCell::new(Close::default());
@@ -284,6 +286,11 @@ pub fn project<'a>(
         match build(g, start, project, nth, &d, e) {
             Ok(c) => {
                 close.borrow_mut().note(&c, &d);
+                if all_boards && c.troubles.is_empty() {
+                    let cost = c.history.cost.total();
+                    least = Some(least.take().map_or(cost.clone(), |l| l.min(cost)));
+                }
+                g.watch.tried(least.as_ref(), || g.bound().clone());
                 let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
                 if better {
                     *best = Some((c, d));
@@ -296,6 +303,7 @@ pub fn project<'a>(
                     _ => None,
                 };
                 misses.push(miss);
+                g.watch.tried(least.as_ref(), || g.bound().clone());
                 Tried::Missed { full }
             }
         }
@@ -307,6 +315,7 @@ pub fn project<'a>(
     let most = effort.tries.max(8);
     let step = spread.len().div_ceil(most).max(1);
     let mut built = 0;
+    let mut good = false;
     // Evenly over all of them, then between those, until enough of them came to something.
     let order = (0..step).flat_map(|first| (first..spread.len()).step_by(step));
     for (nth, at) in order.take(most * 8).enumerate() {
@@ -316,9 +325,10 @@ pub fn project<'a>(
         let start = starts.entry(spread[at].windows.len()).or_default();
         let mut next = Some(spread[at].clone());
         for _ in 0..8 {
-            let Some(d) = next.take() else { break };
+            let Some(d) = next.take().filter(|_| !g.watch.enough(good)) else { break };
             let tried = consider(d.clone(), quick, start);
             built += usize::from(matches!(tried, Tried::Built { .. }));
+            good |= start.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
             // Where a session is too full, some of its units go to another.
             if let Tried::Missed { full: Some(window) } = tried {
                 next = lighten(g, project, &d, window);
@@ -331,6 +341,9 @@ pub fn project<'a>(
         let harder = Effort { moves: effort.moves.min(600), ..effort };
         let mut one = None;
         for d in first_decisions(g, before, project).into_iter().take(effort.tries.div_ceil(4)) {
+            if g.watch.enough(one.is_some()) {
+                break;
+            }
             consider(d, harder, &mut one);
         }
         starts.extend(one);
@@ -339,8 +352,9 @@ pub fn project<'a>(
     let mut finalists: Vec<(Candidate, Decision)> = Vec::new();
     for (nth, (candidate, d)) in starts.into_iter().enumerate() {
         let mut one = Some((candidate, d.clone()));
-        if nth < 2 {
-            refine(g, project, d, quick, &mut one, &mut consider);
+        let good = finalists.iter().any(|(c, _)| c.troubles.is_empty());
+        if nth < 2 && !g.watch.enough(good) {
+            refine(g, project, d, quick, good, &mut one, &mut consider);
         }
         finalists.extend(one);
     }
@@ -350,6 +364,9 @@ pub fn project<'a>(
         let mut best = None;
         consider(d.clone(), Effort { audit: true, ..quick }, &mut best);
         for seed in 0..2 {
+            if g.watch.enough(best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty())) {
+                break;
+            }
             let seed = effort.seed.wrapping_add(seed);
             consider(d.clone(), Effort { seed, audit: true, ..effort }, &mut best);
         }
@@ -358,6 +375,10 @@ pub fn project<'a>(
         // Where charge decides, what looked dearer before its order was improved may be cheaper.
         let others = close.borrow_mut().take();
         for other in others.into_iter().filter(|o| *o != d) {
+            let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
+            if g.watch.enough(good) {
+                break;
+            }
             consider(other.clone(), Effort { audit: true, ..effort }, &mut best);
         }
         if let Some((candidate, _)) = best {

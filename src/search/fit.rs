@@ -59,7 +59,9 @@ pub fn fit(
         let found = if effort.moves == 0 {
             schedule::decode(&problem, &start, &mut Scratch::default()).map(|s| (start, s))
         } else {
-            schedule::improve(&problem, start, objective, effort.moves, effort.seed)
+            let enough = |found| g.watch.enough(found);
+            let (moves, seed) = (effort.moves, effort.seed);
+            schedule::improve_until(&problem, start, objective, moves, seed, enough)
                 .map(|i| (i.order, i.schedule))
         };
         let (best, schedule) = found.map_err(blame)?;

@@ -1,11 +1,14 @@
 //! What every step of the search looks things up in.
 
+use super::bound;
+use super::watch::{self, Watch};
 use crate::model::*;
 use crate::network::{LiveSet, Network, State};
-use crate::units::{Minutes, Period};
+use crate::units::{Exact, Minutes, Period};
 use crate::work::projects::{self, Project, Route};
 use crate::work::session::Material;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 /// The job with all that is computed from it once.
 pub struct Ground<'a> {
@@ -23,6 +26,10 @@ pub struct Ground<'a> {
     pub loads_of: Vec<Vec<LoadId>>,
     /// What is joined to each node: the far node, by a device or a joint.
     pub edges: Vec<Vec<(NodeId, Edge)>>,
+    /// Who waits for the search.
+    pub watch: &'a Watch<'a>,
+    /// No plan costs less; computed when it is first asked for.
+    bound: OnceLock<Exact>,
     /// Minutes between positions.
     walks: BTreeMap<(PositionId, PositionId), i64>,
 }
@@ -39,6 +46,11 @@ pub enum Edge {
 impl<'a> Ground<'a> {
     /// Looks everything up.
     pub fn new(job: &'a Job, labour: &'a Labour) -> Ground<'a> {
+        Ground::watched(job, labour, &watch::NOBODY)
+    }
+
+    /// The same, for somebody who waits.
+    pub fn watched(job: &'a Job, labour: &'a Labour, watch: &'a Watch<'a>) -> Ground<'a> {
         let mut loads_of = vec![Vec::new(); job.circuits.len()];
         for (id, load) in job.loads.iter() {
             for c in &load.circuits {
@@ -65,8 +77,15 @@ impl<'a> Ground<'a> {
             routes: projects::routes(job),
             projects: projects::projects(job, labour),
             loads_of,
+            watch,
+            bound: OnceLock::new(),
             walks,
         }
+    }
+
+    /// The lower bound.
+    pub fn bound(&self) -> &Exact {
+        self.bound.get_or_init(|| bound::lower_bound(self))
     }
 
     /// Minutes from one position to another.

@@ -28,3 +28,4 @@ mod support;
 mod third_party;
 mod tracing;
 mod verify;
+mod waiting;

@@ -42,12 +42,14 @@ pub(super) fn lighten(
     (e != *d).then_some(e)
 }
 
-/// Small changes of the best decision, as long as they help.
+/// Small changes of the best decision, as long as they help. `found`: there is a plan with nothing
+/// wrong in it already, so that the brake may end this at any time.
 pub(super) fn refine(
     g: &Ground,
     project: &Project,
     start: Decision,
     effort: Effort,
+    found: bool,
     best: &mut Option<(Candidate, Decision)>,
     consider: &mut Consider,
 ) {
@@ -56,6 +58,10 @@ pub(super) fn refine(
     loop {
         let mut better = false;
         for change in changes(g, project, &d) {
+            let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
+            if g.watch.enough(found || good) {
+                return;
+            }
             tries += 1;
             if consider(change, effort, best) == (Tried::Built { better: true }) {
                 better = true;
