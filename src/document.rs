@@ -228,7 +228,7 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
     };
     let mut papers = Vec::new();
     for Recipe { stem, title, reader, purpose, view, .. } in PAPERS {
-        let content = set(stem, title, view(input, &steps)?)?;
+        let content = markup::unbroken(&set(stem, title, view(input, &steps)?)?);
         papers.push(Paper { file: format!("{stem}.html"), title, reader, purpose, content });
     }
     let mut extras = Vec::new();

@@ -176,7 +176,7 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
     let circuits = circuits(input, step);
     let lines = match (circuits.is_empty(), me) {
         (false, _) => circuits,
-        (true, Some(_)) => acts(input, step),
+        (true, Some(me)) => acts(input, step, me),
         (true, None) => String::new(),
     };
     let to = match step.period.length() {
@@ -193,16 +193,27 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
         },
         lines,
         hold: matches!(step.kind, Some(TaskKind::Hold | TaskKind::ProveDead | TaskKind::Energise)),
-        say: words::say(input, step, me),
+        // A proof at which I have no hand lets me begin nothing.
+        say: words::say(input, step, me)
+            .filter(|_| me.is_some() || step.kind != Some(TaskKind::ProveDead)),
     }
 }
 
-/// The acts of a step, in a line; the readings of all its proofs together.
-fn acts(input: &Input, step: &Step) -> String {
+/// My acts of a step, in a line; the readings of all its proofs together.
+fn acts(input: &Input, step: &Step, me: PersonId) -> String {
     let mut out: Vec<String> = Vec::new();
+    let mut others = false;
     for e in &step.acts {
+        let mine = steps::by(&e.act).is_some_and(|by| by.who == Who::Person(me));
         match &e.act {
             Act::Prove(..) => {}
+            _ if !mine => others = true,
+            Act::BoxLock(_, b) => {
+                out.push(format!("Your own lock on {}", input.sound.plan().boxes.name(*b)));
+            }
+            Act::BoxUnlock(_, b) => {
+                out.push(format!("Your own lock off {}", input.sound.plan().boxes.name(*b)));
+            }
             act => out.push(steps::act_text(input, act)),
         }
     }
@@ -213,21 +224,24 @@ fn acts(input: &Input, step: &Step) -> String {
     if readings > 0 {
         out.push(format!("{readings} readings; detector proved before and after"));
     }
+    if others {
+        out.push("the others theirs, in the order of the checklist".to_owned());
+    }
     out.join("; ")
 }
 
-/// The circuits of a step with the way that matters in it.
+/// The circuits of a step with the way that matters in it: where a circuit is found, or goes.
 fn circuits(input: &Input, step: &Step) -> String {
     let all: Vec<String> = steps::circuits(input, step)
         .into_iter()
         .map(|c| {
-            let name = name::circuit(input, c);
+            let name::CircuitName { number, old, new, serves } = name::circuit(input, c);
             match step.kind {
-                Some(TaskKind::Disconnect) => format!("{} ({})", name.number, name.old),
-                Some(TaskKind::HookUp | TaskKind::Unhook) => {
-                    format!("{} ({})", name.number, name.serves)
-                }
-                _ => format!("{} ({})", name.number, name.new),
+                Some(TaskKind::Disconnect) => format!("{number} ({old})"),
+                Some(TaskKind::Identify) => format!("{number} ({old}, later {new})"),
+                Some(TaskKind::HookUp) => format!("{number} (off {old}: {serves})"),
+                Some(TaskKind::Unhook) => format!("{number} (to go on {new}: {serves})"),
+                _ => format!("{number} ({new})"),
             }
         })
         .collect();
@@ -279,25 +293,30 @@ fn locks(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 4]> {
     out
 }
 
-/// What is live where `me` works, place by place.
+/// What is live where `me` works; places with the same in them together.
 fn around(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 2]> {
-    let mut out: Vec<(String, Vec<String>)> = Vec::new();
+    let mut out: Vec<(PositionId, Vec<String>)> = Vec::new();
     for step in chapter.steps.iter().filter(|s| s.people.contains(&me)) {
         let here = live(input, step);
-        if here.is_empty() {
+        let Some(place) = step.position(input.sound.plan()).filter(|_| !here.is_empty()) else {
             continue;
-        }
-        let place = steps::place(input, step);
+        };
         match out.iter_mut().find(|(p, _)| *p == place) {
             Some((_, all)) => all.extend(here),
             None => out.push((place, here)),
         }
     }
-    out.into_iter()
-        .map(|(place, mut all)| {
-            let mut seen = std::collections::BTreeSet::new();
-            all.retain(|n| seen.insert(n.clone()));
-            [place, all.join("; ")]
-        })
-        .collect()
+    let mut alike: Vec<(Vec<PositionId>, Vec<String>)> = Vec::new();
+    for (place, mut all) in out {
+        let mut seen = std::collections::BTreeSet::new();
+        all.retain(|n| seen.insert(n.clone()));
+        match alike.iter_mut().find(|(_, other)| *other == all) {
+            Some((places, _)) => places.push(place),
+            None => alike.push((vec![place], all)),
+        }
+    }
+    let told = |(places, all): (Vec<PositionId>, Vec<String>)| {
+        [name::places(input, &places), all.join("; ")]
+    };
+    alike.into_iter().map(told).collect()
 }

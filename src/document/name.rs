@@ -142,6 +142,45 @@ pub fn position(input: &Input, p: PositionId) -> String {
     labelled(input, input.sound.job().positions.name(p), &input.site.positions[p.index()])
 }
 
+/// Places, board by board: `incoming terminals and ways of OLD DB-1 and NEW DB-2`.
+pub fn places(input: &Input, all: &[PositionId]) -> String {
+    let job = input.sound.job();
+    let mut boards: Vec<(BoardId, Vec<&str>)> = Vec::new();
+    let mut others: Vec<String> = Vec::new();
+    for p in all {
+        let part = job.boards.iter().find_map(|(b, facts)| match *p {
+            p if p == facts.incoming => Some((b, "incoming terminals")),
+            p if p == facts.ways => Some((b, "ways")),
+            _ => None,
+        });
+        match (part, boards.iter_mut().find(|(b, _)| part.is_some_and(|(here, _)| here == *b))) {
+            (Some((_, part)), Some((_, parts))) if !parts.contains(&part) => parts.push(part),
+            (Some(_), Some(_)) => {}
+            (Some((b, part)), None) => boards.push((b, vec![part])),
+            (None, _) => {
+                let name = position(input, *p);
+                if !others.contains(&name) {
+                    others.push(name);
+                }
+            }
+        }
+    }
+    // Boards with the same parts are told together.
+    let mut alike: Vec<(Vec<&str>, Vec<String>)> = Vec::new();
+    for (b, parts) in boards {
+        let name = board(input, b);
+        match alike.iter_mut().find(|(p, _)| *p == parts) {
+            Some((_, names)) => names.push(name),
+            None => alike.push((parts, vec![name])),
+        }
+    }
+    let told = alike.into_iter().map(|(parts, names)| {
+        let parts: Vec<String> = parts.into_iter().map(str::to_owned).collect();
+        format!("{} of {}", list(&parts), list(&names))
+    });
+    list(&told.chain(others).collect::<Vec<_>>())
+}
+
 /// From and to on the site's clock, with the minutes between.
 pub fn span(input: &Input, p: Period) -> String {
     let clock = &input.site.clock;

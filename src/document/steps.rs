@@ -270,15 +270,10 @@ fn supply_text(input: &Input, step: &Step) -> Option<String> {
     })
 }
 
-fn proved_places(input: &Input, step: &Step) -> String {
-    let mut places: Vec<String> = Vec::new();
-    for (_, _, proof) in step.proofs() {
-        let text = name::position(input, proof.position);
-        if !places.contains(&text) {
-            places.push(text);
-        }
-    }
-    name::list(&places)
+/// The places that the step proves dead.
+pub fn proved_places(input: &Input, step: &Step) -> String {
+    let all: Vec<PositionId> = step.proofs().map(|(_, _, proof)| proof.position).collect();
+    name::places(input, &all)
 }
 
 /// Where the step is done.
@@ -376,7 +371,7 @@ pub fn key_text(input: &Input, key: crate::plan::Key, owner: Who) -> String {
 fn joint(input: &Input, j: JointId) -> String {
     let job = input.sound.job();
     let Some((c, place)) = job.joints[j].of else {
-        return format!("Termination {}", name::with_roles(input, job.joints.name(j)));
+        return sentence(&name::with_roles(input, job.joints.name(j)));
     };
     let circuit = name::circuit(input, c);
     match place {

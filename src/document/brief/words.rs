@@ -20,28 +20,20 @@ pub struct Say {
 
 /// What is said at a step, if it is a hold point; `me` holds the sheet and has a hand in it.
 pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
-    let board = board(input, step);
     let (words, answer) = match step.kind? {
         TaskKind::Isolate => {
             let what = devices(input, step, |a| matches!(a, Act::Open(..) | Act::Lock(..)));
             (
-                format!("Opening and locking {what}."),
-                "Heard. Hands off until it is proved dead.".to_owned(),
+                format!("I open and lock off {what}."),
+                format!("You open and lock off {what}. Hands off until it is proved dead."),
             )
         }
         TaskKind::ProveDead => {
-            let places: Vec<String> = step.proofs().fold(Vec::new(), |mut all, (_, _, p)| {
-                let place = name::position(input, p.position);
-                if !all.contains(&place) {
-                    all.push(place);
-                }
-                all
-            });
+            let places = steps::proved_places(input, step);
             let count: usize = step
                 .proofs()
                 .map(|(_, _, p)| p.readings.values().map(|r| r.len()).sum::<usize>())
                 .sum();
-            let places = name::list(&places);
             (
                 format!("{places}: {count} readings, all dead, detector proved before and after."),
                 format!("{places} proved dead, {count} readings. I begin."),
@@ -50,15 +42,16 @@ pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
         TaskKind::Energise => {
             let what = devices(input, step, |a| matches!(a, Act::Close(..)));
             let what = if what.is_empty() { "the supply".to_owned() } else { what };
+            let place = energised(input, step);
             (
-                format!("Closing {what}. Who is at {board}?"),
-                format!("I am clear of {board}, hands off, my locks are off. Close."),
+                format!("I close {what}. Who is at {place}?"),
+                format!("I am clear of {place}, hands off, no lock of mine is on it. Close."),
             )
         }
         TaskKind::Hold => {
             let title = steps::title(input, step);
             let what = title.trim_start_matches("HOLD: ").to_owned();
-            (format!("{what}: done."), format!("{what}: done, heard. We go on."))
+            (format!("{what}."), format!("{what}, heard. We go on."))
         }
         _ => return None,
     };
@@ -70,10 +63,21 @@ pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
     Some(Say { speaker, words, answer, mine })
 }
 
-fn board(input: &Input, step: &Step) -> String {
-    let plan = input.sound.plan();
-    let board = step.tasks.iter().find_map(|t| plan.tasks[*t].board);
-    board.map_or_else(|| "the board".to_owned(), |b| name::board(input, b))
+/// What is made live in the step: its board, or the supply that its device feeds.
+fn energised(input: &Input, step: &Step) -> String {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
+    if let Some(b) = step.tasks.iter().find_map(|t| plan.tasks[*t].board) {
+        return name::board(input, b);
+    }
+    let closed = step.acts.iter().filter_map(|e| match e.act {
+        Act::Close(_, d) => Some(&job.devices[d]),
+        _ => None,
+    });
+    let ends: Vec<NodeId> = closed.flat_map(|d| [d.a, d.b]).collect();
+    match job.supplies.iter().find(|(_, s)| ends.contains(&s.node)) {
+        Some((s, _)) => format!("{} and what is on it", job.supplies.name(s)),
+        None => "what it feeds".to_owned(),
+    }
 }
 
 fn devices(input: &Input, step: &Step, which: fn(&Act) -> bool) -> String {
