@@ -199,7 +199,7 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
     }
 }
 
-/// My acts of a step, in a line; the readings of all its proofs together.
+/// My acts of a step and what is made in it, in a line; the readings of all its proofs together.
 fn acts(input: &Input, step: &Step, me: PersonId) -> String {
     let mut out: Vec<String> = Vec::new();
     let mut others = false;
@@ -207,6 +207,7 @@ fn acts(input: &Input, step: &Step, me: PersonId) -> String {
         let mine = steps::by(&e.act).is_some_and(|by| by.who == Who::Person(me));
         match &e.act {
             Act::Prove(..) => {}
+            Act::Make(..) | Act::Break(..) => out.push(steps::act_text(input, &e.act)),
             _ if !mine => others = true,
             Act::BoxLock(_, b) => {
                 out.push(format!("Your own lock on {}", input.sound.plan().boxes.name(*b)));

@@ -1,13 +1,16 @@
 //! The lock-off checklist: isolation points, readings, circuits, and the removal order.
 
+mod live;
+mod locks;
+
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::{self, Chapter, Step};
 use crate::model::*;
 use crate::plan::{Act, Proof};
-use crate::units::{Minutes, Period};
+use live::Enclosures;
+use locks::{Padlock, Removal};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 #[derive(Serialize)]
 pub struct View {
@@ -31,14 +34,18 @@ struct Sheet {
     from: String,
     by: String,
     people: String,
+    place: String,
     points: Vec<Point>,
     others: Vec<Other>,
     proofs: Vec<Proving>,
     circuits: Vec<Row>,
-    live: Vec<Live>,
-    none_found: Vec<String>,
-    covered: bool,
+    /// What is live where the step's conductors are; none where it lays none open.
+    live: Option<Enclosures>,
     pointer: bool,
+    /// `part 1 of 3` of a step that is longer than a page may hold.
+    part: String,
+    /// The last part, or the only one: here the step is signed.
+    signed: bool,
 }
 
 /// A point of isolation.
@@ -87,29 +94,6 @@ struct Row {
     time: String,
 }
 
-/// What is live in an enclosure.
-#[derive(Serialize)]
-struct Live {
-    what: String,
-    why: String,
-}
-
-#[derive(Serialize)]
-struct Removal {
-    step: usize,
-    time: String,
-    what: String,
-    who: String,
-    lock: bool,
-}
-
-#[derive(Serialize)]
-struct Padlock {
-    name: String,
-    owner: String,
-    uses: Vec<String>,
-}
-
 /// The checklist's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
     View {
@@ -117,12 +101,12 @@ pub fn view(input: &Input, all: &[Step]) -> View {
             .into_iter()
             .map(|Chapter { title, steps, .. }| Visit {
                 title,
-                sheets: steps.iter().filter_map(|s| sheet(input, s)).collect(),
-                removal: steps.iter().flat_map(|s| removals(input, s)).collect(),
+                sheets: steps.iter().filter_map(|s| sheet(input, s)).flat_map(parts).collect(),
+                removal: steps.iter().flat_map(|s| locks::removals(input, s)).collect(),
             })
             .filter(|v| !v.sheets.is_empty() || !v.removal.is_empty())
             .collect(),
-        locks: padlocks(input),
+        locks: locks::padlocks(input),
         neutrals: neutrals(input),
     }
 }
@@ -136,6 +120,7 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
         from: clock.short(step.period.from),
         by: clock.time(step.period.to),
         people: name::people(input, &step.people.iter().copied().collect::<Vec<_>>()),
+        place: steps::place(input, step),
         ..Sheet::default()
     };
     let purpose = purpose(input, step);
@@ -171,6 +156,9 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
                 });
             }
             Act::Prove(by, proof) => {
+                let begun = by.task.and_then(|t| input.sound.replay().task(t));
+                let begun = clock.time(begun.map_or(step.period.from, |run| run.start));
+                let time = format!("{begun} to {time}");
                 out.proofs.push(proving(input, proof, time, name::who(input, by.who)));
             }
             Act::Unlock(..) | Act::BoxUnlock(..) => out.pointer = true,
@@ -191,16 +179,61 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
             places.push(p);
         }
     }
-    for p in &places {
-        live(input, step, *p, &mut out);
-    }
-    out.covered = !places.is_empty();
+    out.live = (!places.is_empty()).then(|| live::enclosures(input, step, &places));
     let blank = out.points.is_empty()
         && out.others.is_empty()
         && out.proofs.is_empty()
         && out.circuits.is_empty()
         && !out.pointer;
     (!blank).then_some(out)
+}
+
+/// Up to so many a step is printed in one piece.
+const WHOLE_PROOFS: usize = 2;
+const WHOLE_CIRCUITS: usize = 6;
+/// Circuits in a part of a longer step; of proofs, one.
+const PART_CIRCUITS: usize = 6;
+
+/// A long step in parts, none of which is split between pages: its points of isolation and what
+/// is live come with the first, the signature with the last.
+fn parts(mut sheet: Sheet) -> Vec<Sheet> {
+    let proofs = match sheet.proofs.len() {
+        n if n > WHOLE_PROOFS => n,
+        _ => 1,
+    };
+    let circuits = match sheet.circuits.len() {
+        n if n > WHOLE_CIRCUITS => n.div_ceil(PART_CIRCUITS),
+        _ => 1,
+    };
+    let count = proofs.max(circuits);
+    let mut out = Vec::new();
+    for i in (1..count).rev() {
+        out.push(Sheet {
+            step: sheet.step,
+            title: sheet.title.clone(),
+            from: sheet.from.clone(),
+            by: sheet.by.clone(),
+            people: sheet.people.clone(),
+            place: sheet.place.clone(),
+            proofs: if i < proofs { tail(&mut sheet.proofs, i) } else { Vec::new() },
+            circuits: if i < circuits { tail(&mut sheet.circuits, i) } else { Vec::new() },
+            part: format!("part {} of {count}", i + 1),
+            signed: i + 1 == count,
+            ..Sheet::default()
+        });
+    }
+    sheet.signed = count == 1;
+    if count > 1 {
+        sheet.part = format!("part 1 of {count}");
+    }
+    out.push(sheet);
+    out.reverse();
+    out
+}
+
+/// The last of the rows that are left, to be shared by parts 0 to `i`.
+fn tail<T>(rows: &mut Vec<T>, i: usize) -> Vec<T> {
+    rows.split_off(rows.len() * i / (i + 1))
 }
 
 fn opens(step: &Step, d: DeviceId) -> bool {
@@ -238,7 +271,7 @@ fn proving(input: &Input, proof: &Proof, time: String, by: String) -> Proving {
     Proving {
         place: name::position(input, proof.position),
         only: proof.circuit.map(|c| name::circuit_text(input, c)).unwrap_or_default(),
-        instrument: instrument(input, proof.instrument),
+        instrument: name::instrument(input, proof.instrument),
         by,
         time,
         points: proof
@@ -251,12 +284,6 @@ fn proving(input: &Input, proof: &Proof, time: String, by: String) -> Proving {
             .collect(),
         count: proof.readings.values().map(|p| p.len()).sum(),
     }
-}
-
-/// An instrument with its number and calibration.
-pub fn instrument(input: &Input, i: InstrumentId) -> String {
-    let (name, label) = (input.sound.job().instruments.name(i), &input.site.instruments[i.index()]);
-    if label.is_empty() || label == name { name.to_owned() } else { format!("{name} ({label})") }
 }
 
 /// One row a circuit: its own terminals and its neutral, before it is disconnected.
@@ -300,132 +327,6 @@ fn pairs(input: &Input, c: CircuitId) -> Vec<String> {
         for b in &wires[i + 1..] {
             out.push(format!("{a}-{b}"));
         }
-    }
-    out
-}
-
-/// What is still live where the step's conductors are.
-fn live(input: &Input, step: &Step, p: PositionId, out: &mut Sheet) {
-    let (job, plan, replay) = (input.sound.job(), input.sound.plan(), input.sound.replay());
-    let position = &job.positions[p];
-    let place = name::position(input, p);
-    let mut seen: BTreeSet<NodeId> = BTreeSet::new();
-    for n in &position.other_fed {
-        seen.insert(*n);
-        out.live.push(Live {
-            what: name::node(input, *n),
-            why: format!("{place}: fed from elsewhere, stays live unless proved dead here"),
-        });
-    }
-    // Every dead task at this place up to the end of the visit: what is live at some minute of it.
-    let end = replay
-        .visits()
-        .iter()
-        .find(|v| v.contains(step.period.from))
-        .map_or(step.period.to, |v| v.to);
-    let span = Period { from: step.period.from, to: end.max(step.period.to) };
-    let later = plan.claims.still_live.iter().filter(|(t, _)| {
-        plan.tasks[**t].position == Some(p)
-            && replay.task(**t).is_some_and(|r| span.from <= r.start && r.start < span.to)
-    });
-    let mut claimed: BTreeSet<NodeId> = later.flat_map(|(_, n)| n.iter().copied()).collect();
-    claimed.extend(position.enclosed.iter().filter(|n| hot(input, **n, step.period.to)));
-    for n in claimed {
-        if seen.insert(n) {
-            let why = match hot(input, n, step.period.to) {
-                true => "behind its shroud or passing through, LIVE now".to_owned(),
-                false => format!(
-                    "behind its shroud or passing through; {}",
-                    next_live(input, n, span)
-                        .unwrap_or_else(|| "goes live during the work".to_owned())
-                ),
-            };
-            out.live.push(Live { what: name::node(input, n), why: format!("{place}: {why}") });
-        }
-    }
-    for n in &position.enclosed {
-        if seen.insert(*n) {
-            out.live.push(Live {
-                what: name::node(input, *n),
-                why: format!("{place}: behind its shroud, not proved here; treat as live"),
-            });
-        }
-    }
-    if let Some(none) = &position.none_found {
-        let besides = if seen.is_empty() { "" } else { "besides what is listed above, " };
-        out.none_found.push(format!(
-            "{place}: {besides}nothing fed from elsewhere was found on survey, {}, {}. Look again.",
-            none.by, none.when
-        ));
-    }
-}
-
-fn hot(input: &Input, n: NodeId, t: Minutes) -> bool {
-    input.sound.replay().live(n).at(t).iter().any(|(w, _)| w.is_line())
-}
-
-fn next_live(input: &Input, n: NodeId, span: Period) -> Option<String> {
-    let mut changes = input.sound.replay().live(n).changes();
-    changes
-        .find(|(t, now)| *t > span.from && *t < span.to && now.iter().any(|(w, _)| w.is_line()))
-        .map(|(t, _)| format!("GOES LIVE at {}", input.site.clock.short(t)))
-}
-
-/// The acts of a step that take isolation away again, in order.
-fn removals(input: &Input, step: &Step) -> Vec<Removal> {
-    let back = matches!(step.kind, Some(TaskKind::Energise)) || step.kind.is_none();
-    step.acts
-        .iter()
-        .filter(|e| match &e.act {
-            Act::Unlock(..) | Act::BoxUnlock(..) | Act::Rest(_, _, false) => true,
-            Act::Close(..) | Act::Surge(_, _, true) => back || unlocks(step),
-            _ => false,
-        })
-        .map(|e| Removal {
-            step: step.number,
-            time: input.site.clock.short(e.at),
-            what: steps::act_text(input, &e.act),
-            who: steps::by(&e.act).map(|b| name::who(input, b.who)).unwrap_or_default(),
-            lock: matches!(e.act, Act::Unlock(..) | Act::BoxUnlock(..)),
-        })
-        .collect()
-}
-
-fn unlocks(step: &Step) -> bool {
-    step.acts.iter().any(|e| matches!(e.act, Act::Unlock(..)))
-}
-
-/// Every padlock with its owner and where it hangs from when to when.
-fn padlocks(input: &Input) -> Vec<Padlock> {
-    let plan = input.sound.plan();
-    let clock = &input.site.clock;
-    let mut out = Vec::new();
-    for lock in plan.locks.ids() {
-        let mut owner = String::new();
-        let mut uses = Vec::new();
-        let mut on: Option<(Minutes, DeviceId)> = None;
-        for e in &plan.events {
-            match &e.act {
-                Act::Lock(by, d, l, _) if *l == lock => {
-                    owner = name::who(input, by.who);
-                    on = Some((e.at, *d));
-                }
-                Act::Unlock(_, d, l) if *l == lock => {
-                    let from =
-                        on.take().map_or_else(|| "the start".to_owned(), |(t, _)| clock.short(t));
-                    uses.push(format!(
-                        "{}, {from} to {}",
-                        name::device(input, *d),
-                        clock.short(e.at)
-                    ));
-                }
-                _ => {}
-            }
-        }
-        if let Some((t, d)) = on {
-            uses.push(format!("{}, from {}; STAYS ON", name::device(input, d), clock.short(t)));
-        }
-        out.push(Padlock { name: plan.locks.name(lock).to_owned(), owner, uses });
     }
     out
 }

@@ -8,7 +8,6 @@ mod sequence;
 pub use sequence::live;
 
 use super::Input;
-use super::checklist::instrument;
 use super::name::{self, CircuitName};
 use super::steps::{self, Step};
 use crate::model::site::{IdentifiedBy, Severity};
@@ -305,7 +304,7 @@ fn tools(input: &Input) -> Vec<String> {
     let mut out: Vec<String> = job
         .instruments
         .iter()
-        .map(|(id, i)| format!("{}, used as {}", instrument(input, id), name::list(&i.kinds)))
+        .map(|(id, i)| format!("{}, used as {}", name::instrument(input, id), name::list(&i.kinds)))
         .collect();
     let locks: Vec<String> = plan.locks.names().map(str::to_owned).collect();
     let boxes: Vec<String> = plan.boxes.names().map(str::to_owned).collect();

@@ -142,6 +142,12 @@ pub fn position(input: &Input, p: PositionId) -> String {
     labelled(input, input.sound.job().positions.name(p), &input.site.positions[p.index()])
 }
 
+/// An instrument with its number and calibration.
+pub fn instrument(input: &Input, i: InstrumentId) -> String {
+    let (name, label) = (input.sound.job().instruments.name(i), &input.site.instruments[i.index()]);
+    if label.is_empty() || label == name { name.to_owned() } else { format!("{name} ({label})") }
+}
+
 /// Places, board by board: `incoming terminals and ways of OLD DB-1 and NEW DB-2`.
 pub fn places(input: &Input, all: &[PositionId]) -> String {
     let job = input.sound.job();

@@ -276,27 +276,38 @@ pub fn proved_places(input: &Input, step: &Step) -> String {
     name::places(input, &all)
 }
 
-/// Where the step is done.
+/// Where the step is done; a proof, at every board or box that it proves.
 pub fn place(input: &Input, step: &Step) -> String {
     let (job, plan) = (input.sound.job(), input.sound.plan());
+    if step.kind == Some(TaskKind::ProveDead) {
+        let mut all: Vec<String> = Vec::new();
+        for (_, _, proof) in step.proofs() {
+            let spot = match job.positions[proof.position].board {
+                Some(b) => at_board(input, b),
+                None => name::position(input, proof.position),
+            };
+            if !all.contains(&spot) {
+                all.push(spot);
+            }
+        }
+        return all.join("; ");
+    }
     let Some(task) = step.tasks.first().map(|t| &plan.tasks[*t]) else {
         return String::new();
     };
-    let board = task.board.or_else(|| task.position.and_then(|p| job.positions[p].board));
-    let spot = match (task.position, board) {
-        (Some(p), _) => name::position(input, p),
-        (None, Some(b)) => {
-            let label = &input.site.boards[b.index()].place;
-            match label.is_empty() {
-                true => name::board(input, b),
-                false => format!("{}, {label}", name::board(input, b)),
-            }
-        }
-        (None, None) => String::new(),
-    };
-    match task.area {
-        Some(a) if spot.is_empty() => job.areas.name(a).to_owned(),
-        _ => spot,
+    match (task.position, task.board, task.area) {
+        (Some(p), ..) => name::position(input, p),
+        (None, Some(b), _) => at_board(input, b),
+        (None, None, Some(a)) => job.areas.name(a).to_owned(),
+        (None, None, None) => String::new(),
+    }
+}
+
+/// A board with where it hangs.
+fn at_board(input: &Input, b: BoardId) -> String {
+    match input.site.boards[b.index()].place.as_str() {
+        "" => name::board(input, b),
+        place => format!("{}, {place}", name::board(input, b)),
     }
 }
 

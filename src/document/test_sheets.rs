@@ -3,7 +3,6 @@
 //! The columns are those of the schedules of BS 7671, appendix 6: circuit, then results.
 
 use super::Input;
-use super::checklist::instrument;
 use super::limits::{self, Limits};
 use super::name::{self, CircuitName};
 use super::steps::Step;
@@ -61,7 +60,10 @@ pub fn view(input: &Input, _: &[Step]) -> View {
         instruments: job
             .instruments
             .iter()
-            .map(|(id, i)| Tool { name: instrument(input, id), used_as: name::list(&i.kinds) })
+            .map(|(id, i)| Tool {
+                name: name::instrument(input, id),
+                used_as: name::list(&i.kinds),
+            })
             .collect(),
         sources: limits::SOURCES,
     }
