@@ -17,6 +17,7 @@ mod feed;
 mod fields;
 mod final_chart;
 mod handover;
+mod hazards;
 mod head;
 mod label_sheet;
 mod ledger;
@@ -34,6 +35,7 @@ mod test_sheets;
 mod timeline;
 mod torque;
 mod waste_snags;
+mod ways;
 mod whole;
 
 use crate::model::{Id, Labour, Site};

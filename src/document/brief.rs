@@ -3,7 +3,6 @@
 mod words;
 
 use super::Input;
-use super::method::{hold_by, live};
 use super::name;
 use super::steps::{self, Chapter, Step};
 use crate::model::*;
@@ -188,7 +187,7 @@ fn part(input: &Input, step: &Step, me: Option<PersonId>) -> Part {
         step: step.number,
         title: steps::title(input, step),
         who: match step.kind {
-            Some(TaskKind::Hold) => hold_by(input, step),
+            Some(TaskKind::Hold) => steps::hold_by(input, step),
             _ => name::people(input, &others),
         },
         lines,
@@ -298,7 +297,7 @@ fn locks(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 4]> {
 fn around(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 2]> {
     let mut out: Vec<(PositionId, Vec<String>)> = Vec::new();
     for step in chapter.steps.iter().filter(|s| s.people.contains(&me)) {
-        let here = live(input, step);
+        let here = steps::live(input, step);
         let Some(place) = step.position(input.sound.plan()).filter(|_| !here.is_empty()) else {
             continue;
         };

@@ -4,7 +4,7 @@
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::Step;
-use super::test_sheets::main_switch;
+use super::ways::main_switch;
 use crate::model::*;
 use crate::units::plain;
 use serde::Serialize;

@@ -4,6 +4,7 @@ use super::Input;
 use super::feed;
 use super::name;
 use super::steps::Step;
+use super::ways;
 use crate::model::site::WayLabel;
 use crate::model::*;
 use serde::Serialize;
@@ -160,9 +161,8 @@ fn marks(input: &Input, c: CircuitId) -> Vec<String> {
             _ => {}
         }
     }
-    for group in job.neutral_groups.iter().filter(|g| g.contains(&c)) {
-        let others: Vec<String> = group.iter().filter(|o| **o != c).map(number).collect();
-        out.push(format!("NEUTRAL SHARED with {}", name::list(&others)));
+    if let Some(others) = ways::shared_with(input, c) {
+        out.push(format!("NEUTRAL SHARED with {others}"));
     }
     if let Some(d) = input.labour.circuits[c.index()].delivery {
         let at = site.clock.full(job.deliveries[d]);

@@ -6,6 +6,7 @@ mod locks;
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::{self, Chapter, Step};
+use super::ways;
 use crate::model::*;
 use crate::plan::{Act, Proof};
 use live::Enclosures;
@@ -288,19 +289,13 @@ fn proving(input: &Input, proof: &Proof, time: String, by: String) -> Proving {
 
 /// One row a circuit: its own terminals and its neutral, before it is disconnected.
 fn rows(input: &Input, step: &Step) -> Vec<Row> {
-    let (job, plan) = (input.sound.job(), input.sound.plan());
+    let plan = input.sound.plan();
     let mut out = Vec::new();
     for task in &step.tasks {
         let Some(c) = plan.tasks[*task].circuit else { continue };
         let start = input.sound.replay().task(*task).map_or(step.period.from, |r| r.start);
-        let shared: Vec<String> = job
-            .neutral_groups
-            .iter()
-            .filter(|g| g.contains(&c))
-            .flatten()
-            .filter(|o| **o != c)
-            .map(|o| name::circuit_text(input, *o))
-            .collect();
+        let shared: Vec<String> =
+            ways::sharers(input, c).into_iter().map(|o| name::circuit_text(input, o)).collect();
         out.push(Row {
             name: name::circuit(input, c),
             pairs: pairs(input, c),

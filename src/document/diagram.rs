@@ -37,6 +37,12 @@ use states::{Condition, Moment, Standing};
 /// The paper's view.
 #[derive(Serialize)]
 pub struct View {
+    stages: Stages,
+}
+
+/// The drawings with their signs, for the paper of their own and for the method statement.
+#[derive(Serialize)]
+pub struct Stages {
     drawings: Vec<Drawing>,
     legend: Vec<Sign>,
 }
@@ -73,11 +79,16 @@ struct Sign {
 
 /// The paper of stage diagrams.
 pub fn view(input: &Input, all: &[Step]) -> View {
-    View { drawings: drawings(input, all), legend: legend() }
+    View { stages: stages(input, all, "stage") }
+}
+
+/// The drawings; `stem` begins the names of what is in them, which no two on a page may share.
+pub fn stages(input: &Input, all: &[Step], stem: &str) -> Stages {
+    Stages { drawings: drawings(input, all, stem), legend: legend() }
 }
 
 /// A drawing for each stage, in order of time; the first is the single-line diagram as found.
-pub fn drawings(input: &Input, all: &[Step]) -> Vec<Drawing> {
+fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
     let mut skeleton = skeleton::skeleton(input);
     let job = input.sound.job();
     let watches: Vec<bool> = skeleton
@@ -120,7 +131,7 @@ pub fn drawings(input: &Input, all: &[Step]) -> Vec<Drawing> {
         let changes: Vec<String> = changes.collect();
         let steps = work(input, all, stage.period);
         let beside = around(&changes, &steps);
-        let id = format!("stage-{i}");
+        let id = format!("{stem}-{i}");
         let parts = sheet.parts(&id, &format!("{title}: {span}"), &told, beside);
         out.push(Drawing { title, span, parts, changes, steps });
     }

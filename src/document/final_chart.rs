@@ -3,7 +3,8 @@
 use super::Input;
 use super::name;
 use super::steps::Step;
-use crate::model::site::CircuitLabel;
+use super::ways;
+use crate::model::site::{CircuitLabel, WayLabel};
 use crate::model::*;
 use crate::units::plain;
 use serde::Serialize;
@@ -51,46 +52,33 @@ pub fn view(input: &Input, _: &[Step]) -> View {
 fn board(input: &Input, b: BoardId) -> Board {
     let (job, site) = (input.sound.job(), input.site);
     let label = &site.boards[b.index()];
-    let mut here: Vec<(i64, String, CircuitId)> = job
-        .circuits
-        .ids()
-        .filter_map(|c| {
-            let way = site.circuits[c.index()].new.as_ref().filter(|w| w.board == b)?;
-            Some((way.way, way.lines.clone(), c))
-        })
-        .collect();
-    here.sort();
+    let way = |c: &CircuitId| site.circuits[c.index()].new.as_ref();
+    let here = ways::on(input, b);
     let spare: Vec<String> = (1..=label.ways)
-        .filter(|n| !here.iter().any(|(way, ..)| way == n))
+        .filter(|n| !here.iter().filter_map(way).any(|w| w.way == *n))
         .map(|n| n.to_string())
         .collect();
-    let phases = if label.three_phase { "three-phase" } else { "single-phase" };
     Board {
         name: job.boards.name(b).to_owned(),
         place: label.place.clone(),
         fed_from: name::without_roles(input, &label.fed_from),
-        ways: format!("{} ways, {phases}", label.ways),
-        rows: here.into_iter().map(|(way, lines, c)| row(input, way, &lines, c)).collect(),
+        ways: ways::count(input, b),
+        rows: here.iter().filter_map(|c| Some(row(input, way(c)?, *c))).collect(),
         spare: spare.join(", "),
     }
 }
 
-fn row(input: &Input, way: i64, lines: &str, c: CircuitId) -> Row {
+fn row(input: &Input, way: &WayLabel, c: CircuitId) -> Row {
     let job = input.sound.job();
     let label: &CircuitLabel = &input.site.circuits[c.index()];
     let groups = job.groups.iter().filter(|(_, g)| g.feed == c || g.watches == c);
     let mut notes: Vec<String> =
         groups.map(|(g, _)| format!("emergency lighting {}", job.groups.name(g))).collect();
-    for g in job.neutral_groups.iter().filter(|g| g.contains(&c)) {
-        let others: Vec<String> = g
-            .iter()
-            .filter(|o| **o != c)
-            .map(|o| input.site.circuits[o.index()].number.clone())
-            .collect();
-        notes.push(format!("neutral shared with {}", name::list(&others)));
+    if let Some(others) = ways::shared_with(input, c) {
+        notes.push(format!("neutral shared with {others}"));
     }
     Row {
-        way: if lines.is_empty() { way.to_string() } else { format!("{way} {lines}") },
+        way: format!("{} {}", way.way, way.lines).trim().to_owned(),
         number: label.number.clone(),
         serves: label.serves.clone(),
         device: label.device.clone(),

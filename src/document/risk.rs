@@ -1,7 +1,7 @@
 //! Risk assessment, contacts and keys: one sheet for whoever must reach somebody or something fast.
 
 use super::Input;
-use super::method::hazards;
+use super::hazards;
 use super::name;
 use super::steps::Step;
 use crate::model::*;

@@ -6,9 +6,11 @@ use std::fmt;
 use tera::{ErrorKind, Tera, Value};
 
 /// Templates that are no papers.
-const FRAMES: [(&str, &str); 3] = [
+const FRAMES: [(&str, &str); 5] = [
     ("base.html", include_str!("../../templates/base.html")),
     ("strip.html", include_str!("../../templates/strip.html")),
+    ("stage-drawings.html", include_str!("../../templates/stage-drawings.html")),
+    ("timeline-drawings.html", include_str!("../../templates/timeline-drawings.html")),
     ("index.html", include_str!("../../templates/index.html")),
 ];
 

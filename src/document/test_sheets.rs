@@ -6,6 +6,7 @@ use super::Input;
 use super::limits::{self, Limits};
 use super::name::{self, CircuitName};
 use super::steps::Step;
+use super::ways;
 use crate::model::*;
 use crate::units::plain;
 use serde::Serialize;
@@ -72,7 +73,7 @@ pub fn view(input: &Input, _: &[Step]) -> View {
 fn sheet(input: &Input, b: BoardId) -> Option<Sheet> {
     let (job, site) = (input.sound.job(), input.site);
     let label = &site.boards[b.index()];
-    let rows: Vec<Row> = on(input, b).into_iter().map(|c| row(input, c)).collect();
+    let rows: Vec<Row> = ways::on(input, b).into_iter().map(|c| row(input, c)).collect();
     if rows.is_empty() && label.role != "NEW" {
         return None;
     }
@@ -87,32 +88,15 @@ fn sheet(input: &Input, b: BoardId) -> Option<Sheet> {
         place: label.place.clone(),
         fed_from: name::with_roles(input, &label.fed_from),
         supply_device: supply_device(input, &label.fed_from),
-        phases: if label.three_phase { "three-phase" } else { "single-phase" },
+        phases: ways::phases(input, b),
         three_phase: label.three_phase,
-        main: main_switch(job, b)
+        main: ways::main_switch(job, b)
             .map(|d| format!("{} A", plain(&job.devices[d].rating.0)))
             .unwrap_or_default(),
         surge: name::list(&surge),
         vulnerable: vulnerable(input, b),
         rows,
     })
-}
-
-/// The circuits with a new way on a board, in the order of its ways.
-pub fn on(input: &Input, b: BoardId) -> Vec<CircuitId> {
-    let site = input.site;
-    let mut all: Vec<(i64, String, CircuitId)> = input
-        .sound
-        .job()
-        .circuits
-        .ids()
-        .filter_map(|c| {
-            let way = site.circuits[c.index()].new.as_ref().filter(|w| w.board == b)?;
-            Some((way.way, way.lines.clone(), c))
-        })
-        .collect();
-    all.sort();
-    all.into_iter().map(|(_, _, c)| c).collect()
 }
 
 /// The device that feeds a board, by the name that the board gives it.
@@ -124,22 +108,10 @@ fn supply_device(input: &Input, fed_from: &str) -> String {
     }
 }
 
-/// The switch between a board's incoming terminals and its ways.
-pub fn main_switch(job: &Job, b: BoardId) -> Option<DeviceId> {
-    let (incoming, ways) =
-        (&job.positions[job.boards[b].incoming], &job.positions[job.boards[b].ways]);
-    let at = |n: NodeId, p: &Position| p.bare.contains(&n) || p.enclosed.contains(&n);
-    job.devices
-        .iter()
-        .filter(|(_, d)| d.enclosure == Some(b))
-        .find(|(_, d)| at(d.a, incoming) && at(d.b, ways) && !ways.row.contains(&d.b))
-        .map(|(id, _)| id)
-}
-
 /// What is taken out before insulation is tested on a board.
 fn vulnerable(input: &Input, b: BoardId) -> Vec<String> {
     let job = input.sound.job();
-    let circuits = on(input, b);
+    let circuits = ways::on(input, b);
     job.surges
         .iter()
         .filter(|(_, s)| {

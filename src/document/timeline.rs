@@ -17,11 +17,17 @@ use serde::Serialize;
 
 #[derive(Serialize)]
 pub struct View {
+    timeline: Timeline,
+}
+
+/// The drawings, for the paper of their own and for the method statement.
+#[derive(Serialize)]
+pub struct Timeline {
     visits: Vec<Visit>,
 }
 
 #[derive(Serialize)]
-struct Visit {
+pub struct Visit {
     title: String,
     drawing: String,
     checkpoints: Vec<Check>,
@@ -45,12 +51,18 @@ const CHARGE: i64 = 84;
 /// Size of most text: 8 points.
 const SIZE: i64 = 28;
 
-/// The paper's view: drawings for a landscape A4 page.
+/// The paper's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
+    View { timeline: timeline(input, all, "time") }
+}
+
+/// A drawing for a landscape A4 page for each visit; `stem` begins the names of what is in them,
+/// which no two on a page may share.
+pub fn timeline(input: &Input, all: &[Step], stem: &str) -> Timeline {
     let visits = steps::chapters(input, all).into_iter().enumerate().filter_map(|(i, chapter)| {
         chapter.visit?;
         Some(Visit {
-            drawing: draw(input, &chapter, i, 2690),
+            drawing: draw(input, &chapter, &format!("{stem}{i}"), 2690),
             checkpoints: checkpoints(input, &chapter)
                 .into_iter()
                 .enumerate()
@@ -59,7 +71,7 @@ pub fn view(input: &Input, all: &[Step]) -> View {
             title: chapter.title,
         })
     });
-    View { visits: visits.collect() }
+    Timeline { visits: visits.collect() }
 }
 
 fn check(input: &Input, all: &[Step], number: usize, c: &Checkpoint) -> Check {
@@ -83,14 +95,14 @@ fn checkpoints<'a>(input: &'a Input, chapter: &Chapter) -> Vec<&'a Checkpoint> {
     all
 }
 
-/// The drawing of a visit as SVG, `wide` tenths of a millimetre wide; `number` tells it from the
+/// The drawing of a visit as SVG, `wide` tenths of a millimetre wide; `id` tells it from the
 /// others of a page.
-pub fn draw(input: &Input, chapter: &Chapter, number: usize, wide: i64) -> String {
+pub fn draw(input: &Input, chapter: &Chapter, id: &str, wide: i64) -> String {
     let span = span(input, chapter);
     let scale = Scale { span, left: LABELS, right: wide - 10 };
     let marks = marks(input, chapter, span);
     let heavy = marks.iter().map(|m| scale.x(m.at)).collect();
-    let mut canvas = Canvas::new(format!("time{number}"), wide, heavy);
+    let mut canvas = Canvas::new(id.to_owned(), wide, heavy);
     let top = flags(&mut canvas, &scale, &marks);
     let mut y = hours(&mut canvas, input, &scale, top);
     let sections = [

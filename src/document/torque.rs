@@ -6,7 +6,7 @@
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::Step;
-use super::test_sheets::on;
+use super::ways::on;
 use crate::model::*;
 use serde::Serialize;
 

@@ -1,7 +1,6 @@
 //! What is said aloud at each hold point, and what to do when something is not as drawn.
 
 use crate::document::Input;
-use crate::document::method::hold_by;
 use crate::document::name;
 use crate::document::steps::{self, Chapter, Step};
 use crate::model::*;
@@ -56,7 +55,7 @@ pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
         _ => return None,
     };
     let speaker = match step.kind {
-        Some(TaskKind::Hold) => hold_by(input, step),
+        Some(TaskKind::Hold) => steps::hold_by(input, step),
         _ => name::people(input, &step.people.iter().copied().take(1).collect::<Vec<_>>()),
     };
     let mine = me.is_some() && step.people.first().copied() == me;

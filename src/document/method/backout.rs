@@ -98,7 +98,7 @@ pub fn checkpoints(input: &Input, all: &[steps::Step]) -> Vec<[String; 3]> {
         .map(|c| {
             let step = all.iter().find(|s| s.tasks.contains(&c.task));
             let number = step.map(|s| format!("step {}: ", s.number)).unwrap_or_default();
-            let task = steps::plain_name(plan.tasks.name(c.task));
+            let task = name::with_roles(input, &steps::plain_name(plan.tasks.name(c.task)));
             [format!("{number}{task}"), input.site.clock.full(c.latest), c.otherwise.clone()]
         })
         .collect()

@@ -4,7 +4,7 @@ use crate::document::Input;
 use crate::document::name::{self, CircuitName};
 use crate::document::steps::{self, Step};
 use crate::model::*;
-use crate::plan::Act;
+use crate::plan::{Act, Event};
 use crate::units::Minutes;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -15,7 +15,7 @@ pub struct Visit {
     steps: Vec<Printed>,
 }
 
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 struct Printed {
     number: usize,
     title: String,
@@ -27,6 +27,8 @@ struct Printed {
     instrument: String,
     acts: Vec<Line>,
     rows: Vec<Row>,
+    /// `part 1 of 2` of a step that is too long for one.
+    part: String,
     /// Whether any row has an act.
     acted: bool,
     /// What is live in the enclosure while the step goes on.
@@ -35,13 +37,13 @@ struct Printed {
     bars: Vec<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 struct Line {
     time: String,
     what: String,
 }
 
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 struct Row {
     name: CircuitName,
     from: String,
@@ -68,7 +70,7 @@ pub fn visits(input: &Input, all: &[Step]) -> Vec<Visit> {
                     input.site.clock.short(at)
                 ));
             }
-            printed_steps.push(printed(input, step, bars));
+            printed_steps.extend(parts(printed(input, step, bars)));
         }
         out.push(Visit { title: chapter.title, steps: printed_steps });
     }
@@ -88,7 +90,7 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
             false => clock.short(step.period.to),
         },
         people: match step.kind {
-            Some(TaskKind::Hold) => super::hold_by(input, step),
+            Some(TaskKind::Hold) => steps::hold_by(input, step),
             _ => name::people(input, &step.people.iter().copied().collect::<Vec<_>>()),
         },
         place: steps::place(input, step),
@@ -98,13 +100,39 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
             .acts
             .iter()
             .filter(|e| rows.is_empty() || !of_a_row(input, step, &e.act))
-            .map(|e| Line { time: clock.time(e.at), what: steps::act_text(input, &e.act) })
+            .map(|e| Line { time: time(input, e), what: steps::act_text(input, &e.act) })
             .collect(),
         acted: rows.iter().any(|r| !r.acts.is_empty()),
-        live: live(input, step),
+        live: steps::live(input, step),
         rows,
+        part: String::new(),
         bars,
     }
+}
+
+/// Up to so many circuits a step is printed in one piece, and so many are in a part of a longer one.
+const MOST_ROWS: usize = 14;
+
+/// A long step in parts, none of which is split between pages.
+fn parts(mut step: Printed) -> Vec<Printed> {
+    let count = step.rows.len().div_ceil(MOST_ROWS).max(1);
+    let mut out = Vec::new();
+    for i in (1..count).rev() {
+        let rows = step.rows.split_off(step.rows.len() * i / (i + 1));
+        out.push(Printed {
+            part: format!("part {} of {count}", i + 1),
+            acts: Vec::new(),
+            bars: Vec::new(),
+            rows,
+            ..step.clone()
+        });
+    }
+    if count > 1 {
+        step.part = format!("part 1 of {count}");
+    }
+    out.push(step);
+    out.reverse();
+    out
 }
 
 fn instruments(input: &Input, step: &Step) -> Vec<String> {
@@ -120,10 +148,37 @@ fn instruments(input: &Input, step: &Step) -> Vec<String> {
     out
 }
 
+/// When an act is done; a proof, from when to when its readings are taken.
+fn time(input: &Input, event: &Event) -> String {
+    let clock = &input.site.clock;
+    let done = clock.time(event.at);
+    let Act::Prove(by, _) = &event.act else { return done };
+    match by.task.and_then(|t| input.sound.replay().task(t)) {
+        Some(run) => format!("{} to {done}", clock.time(run.start)),
+        None => done,
+    }
+}
+
 /// Whether the act is told in the row of its circuit.
 fn of_a_row(input: &Input, step: &Step, act: &Act) -> bool {
     let task = steps::by(act).and_then(|b| b.task);
     task.is_some_and(|t| step.tasks.contains(&t) && input.sound.plan().tasks[t].circuit.is_some())
+}
+
+/// An act in the row of its circuit, which names the circuit and its ways.
+fn row_text(input: &Input, act: &Act) -> String {
+    let job = input.sound.job();
+    let (joint, verb) = match act {
+        Act::Make(_, j) => (*j, "on"),
+        Act::Break(_, j) => (*j, "off"),
+        _ => return steps::act_text(input, act),
+    };
+    match job.joints[joint].of {
+        Some((_, Place::Old)) => format!("{verb} OLD way"),
+        Some((_, Place::New)) => format!("{verb} NEW way"),
+        Some((_, Place::On(s))) => format!("{verb} {}", job.supplies.name(s)),
+        None => steps::act_text(input, act),
+    }
 }
 
 /// One row a task that is for a circuit.
@@ -132,7 +187,7 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
     let mut acts: BTreeMap<TaskId, Vec<String>> = BTreeMap::new();
     for e in &step.acts {
         if let Some(t) = steps::by(&e.act).and_then(|b| b.task) {
-            acts.entry(t).or_default().push(steps::act_text(input, &e.act));
+            acts.entry(t).or_default().push(row_text(input, &e.act));
         }
     }
     step.tasks
@@ -151,19 +206,4 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
             }
         })
         .collect()
-}
-
-/// Conductors enclosed at the place of the step that are live at some minute of it, and those
-/// fed from elsewhere.
-pub fn live(input: &Input, step: &Step) -> Vec<String> {
-    let (job, plan) = (input.sound.job(), input.sound.plan());
-    let mut nodes: Vec<NodeId> = Vec::new();
-    for t in step.tasks.iter().filter(|t| plan.tasks[**t].kind.mode() == Mode::Dead) {
-        let fed = plan.tasks[*t].position.map(|p| job.positions[p].other_fed.as_slice());
-        nodes.extend(fed.unwrap_or_default());
-        nodes.extend(plan.claims.still_live.get(t).into_iter().flatten());
-    }
-    nodes.sort_unstable();
-    nodes.dedup();
-    nodes.into_iter().map(|n| name::node(input, n)).collect()
 }

@@ -4,7 +4,7 @@ use super::canvas::Fill;
 use crate::document::Input;
 use crate::document::name;
 use crate::document::steps::Step;
-use crate::document::test_sheets::main_switch;
+use crate::document::ways::main_switch;
 use crate::model::*;
 use crate::units::{Minutes, Period};
 
