@@ -29,7 +29,8 @@ pub struct Row {
     serves: String,
     device: String,
     cable: String,
-    terminal: String,
+    neutral: String,
+    earth: String,
     temporary: Vec<String>,
     order: String,
     marks: Vec<String>,
@@ -105,6 +106,11 @@ fn row(input: &Input, c: CircuitId, order: Option<usize>) -> Row {
         (true, _) | (_, true) => &label.old_device,
         _ => &label.device,
     };
+    // The schedule numbers its neutral and earth terminals alike.
+    let terminal = |wire: Wire| match ways::has(input, c, wire) {
+        true => label.terminal.clone(),
+        false => "none".to_owned(),
+    };
     Row {
         number: label.number.clone(),
         old: reference(&label.old).unwrap_or_else(|| "none".to_owned()),
@@ -121,7 +127,8 @@ fn row(input: &Input, c: CircuitId, order: Option<usize>) -> Row {
         serves: label.serves.clone(),
         device: device.clone(),
         cable: label.cable.clone(),
-        terminal: label.terminal.clone(),
+        neutral: terminal(Wire::N),
+        earth: terminal(Wire::PE),
         temporary: rides(input, c),
         order: order.map(|n| n.to_string()).unwrap_or_default(),
         marks: marks(input, c),

@@ -64,18 +64,24 @@ struct Change {
     handover: bool,
 }
 
-/// How the locks stand where everybody waits.
+/// How the locks stand where everybody waits: holds in a row at which they stand alike.
 #[derive(Serialize)]
 struct Hold {
-    step: usize,
-    time: String,
-    what: String,
+    steps: Vec<Wait>,
     locks: Vec<Hanging>,
     boxes: Vec<String>,
-    dead: Vec<String>,
+    dead: String,
 }
 
+/// A step that is a hold.
 #[derive(Serialize)]
+struct Wait {
+    number: usize,
+    time: String,
+    what: String,
+}
+
+#[derive(PartialEq, Serialize)]
 struct Hanging {
     device: String,
     lock: String,
@@ -241,8 +247,17 @@ fn holds(input: &Input, all: &[Step]) -> Vec<Hold> {
         let task = *step.tasks.first().filter(|_| step.kind == Some(TaskKind::Hold))?;
         plan.events.iter().position(|e| matches!(e.act, Act::Start { task: t, .. } if t == task))
     };
-    let one = |step: &Step| Some(hold(input, step, start(step)?));
-    all.iter().filter_map(one).collect()
+    let mut out: Vec<Hold> = Vec::new();
+    for (step, event) in all.iter().filter_map(|s| Some((s, start(s)?))) {
+        let mut next = hold(input, step, event);
+        let alike =
+            |h: &&mut Hold| h.locks == next.locks && h.boxes == next.boxes && h.dead == next.dead;
+        match out.last_mut().filter(alike) {
+            Some(last) => last.steps.append(&mut next.steps),
+            None => out.push(next),
+        }
+    }
+    out
 }
 
 fn hold(input: &Input, step: &Step, event: usize) -> Hold {
@@ -265,16 +280,17 @@ fn hold(input: &Input, step: &Step, event: usize) -> Hold {
         let name = plan.boxes.name(id);
         (!names.is_empty()).then(|| format!("{name}: locked by {}", name::list(&names)))
     };
-    let dead = |id: PositionId| {
-        let safe = *replay.secured(id).after(Some(event)) && *replay.proved(id).after(Some(event));
-        safe.then(|| name::position(input, id))
+    let dead = |id: &PositionId| {
+        *replay.secured(*id).after(Some(event)) && *replay.proved(*id).after(Some(event))
     };
     Hold {
-        step: step.number,
-        time: input.site.clock.short(step.period.from),
-        what: steps::title(input, step),
+        steps: vec![Wait {
+            number: step.number,
+            time: input.site.clock.short(step.period.from),
+            what: steps::title(input, step),
+        }],
         locks,
         boxes: plan.boxes.ids().filter_map(boxed).collect(),
-        dead: job.positions.ids().filter_map(dead).collect(),
+        dead: name::places(input, &job.positions.ids().filter(dead).collect::<Vec<_>>()),
     }
 }

@@ -24,10 +24,10 @@ struct AreaPage {
     spans: Vec<Span>,
     /// What is off, each with its times.
     off: Vec<Off>,
+    /// A column for each of the stretches, where a row for each time would not fit on the page.
+    across: Option<Across>,
     /// Many rows: smaller type, so that it stays one page.
     dense: bool,
-    /// Very many: times side by side.
-    flowing: bool,
     /// What goes on without a break.
     stays: String,
     before: Vec<Before>,
@@ -43,6 +43,20 @@ struct AreaPage {
 struct Span {
     from: String,
     to: String,
+}
+
+/// Loads down the page, stretches across it.
+#[derive(Serialize)]
+struct Across {
+    days: Vec<String>,
+    rows: Vec<OffThen>,
+}
+
+/// Loads off at the same times, with those times by stretch.
+#[derive(Serialize)]
+struct OffThen {
+    what: String,
+    times: Vec<Vec<Time>>,
 }
 
 /// Loads off at the same times.
@@ -147,14 +161,15 @@ fn page(input: &Input, area: AreaId) -> AreaPage {
     let spans = stretches(input, &rows);
     let times: usize = rows.iter().map(|(t, _)| t.len()).sum();
     let lines = times + before.len() + ask.len() + spans.len();
+    let across = (lines > MOST_LINES).then(|| across(input, &spans, &rows));
     AreaPage {
         area: job.areas.name(area).to_owned(),
         spans: spans
             .into_iter()
             .map(|p| Span { from: moment(input, p.from), to: moment(input, p.to) })
             .collect(),
+        across,
         dense: lines > 16,
-        flowing: lines > 32,
         off: rows.iter().map(|(times, loads)| off(input, times, loads)).collect(),
         stays: name::list(&stays),
         before,
@@ -162,6 +177,29 @@ fn page(input: &Input, area: AreaId) -> AreaPage {
         told_by: site.areas[area.index()].clone(),
         emergency_number: site.paper.emergency_number.clone(),
         file: if rows.is_empty() { String::new() } else { file(input, area) },
+    }
+}
+
+/// As many rows as a page holds with a row for each load and time.
+const MOST_LINES: usize = 32;
+
+fn across(input: &Input, spans: &[Period], rows: &[(Vec<Period>, Vec<LoadId>)]) -> Across {
+    let clock = &input.site.clock;
+    // The day of its column is left out.
+    let from = |t: Period, column: Period| match clock.day(t.from) == clock.day(column.from) {
+        true => clock.time(t.from),
+        false => clock.short(t.from),
+    };
+    let row = |(times, loads): &(Vec<Period>, Vec<LoadId>)| {
+        let then = |span: &Period| -> Vec<Time> {
+            let here = times.iter().filter(|t| span.overlaps(**t));
+            here.map(|t| Time { from: from(*t, *span), ..time(input, *t) }).collect()
+        };
+        OffThen { what: off(input, times, loads).what, times: spans.iter().map(then).collect() }
+    };
+    Across {
+        days: spans.iter().map(|p| clock.day(p.from)).collect(),
+        rows: rows.iter().map(row).collect(),
     }
 }
 
@@ -183,28 +221,28 @@ fn moment(input: &Input, t: Minutes) -> String {
 }
 
 fn off(input: &Input, times: &[Period], loads: &[LoadId]) -> Off {
+    let names: Vec<String> = loads.iter().map(|l| called(input, *l, times)).collect();
+    Off { what: name::list(&names), times: times.iter().map(|p| time(input, *p)).collect() }
+}
+
+/// A load by name, with what its battery does meanwhile.
+fn called(input: &Input, l: LoadId, times: &[Period]) -> String {
+    let name = input.sound.job().loads.name(l);
+    match battery(input, l, times) {
+        note if note.is_empty() => name.to_owned(),
+        note => format!("{name} ({note})"),
+    }
+}
+
+fn time(input: &Input, p: Period) -> Time {
     let clock = &input.site.clock;
-    let called = |l: &LoadId| {
-        let name = input.sound.job().loads.name(*l);
-        match battery(input, *l, times) {
-            note if note.is_empty() => name.to_owned(),
-            note => format!("{name} ({note})"),
-        }
-    };
-    let names: Vec<String> = loads.iter().map(called).collect();
-    Off {
-        what: name::list(&names),
-        times: times
-            .iter()
-            .map(|p| Time {
-                from: format!("{}, {}", clock.day(p.from), clock.time(p.from)),
-                to: match clock.day(p.from) == clock.day(p.to) {
-                    true => clock.time(p.to),
-                    false => clock.short(p.to),
-                },
-                minutes: name::minutes(p.length()),
-            })
-            .collect(),
+    Time {
+        from: format!("{}, {}", clock.day(p.from), clock.time(p.from)),
+        to: match clock.day(p.from) == clock.day(p.to) {
+            true => clock.time(p.to),
+            false => clock.short(p.to),
+        },
+        minutes: name::minutes(p.length()),
     }
 }
 

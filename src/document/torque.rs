@@ -6,7 +6,7 @@
 use super::Input;
 use super::name::{self, CircuitName};
 use super::steps::Step;
-use super::ways::on;
+use super::ways::{has, on};
 use crate::model::*;
 use serde::Serialize;
 
@@ -74,16 +74,15 @@ fn board(input: &Input, b: BoardId) -> Option<Board> {
 }
 
 fn row(input: &Input, c: CircuitId) -> Row {
-    let (job, label) = (input.sound.job(), &input.site.circuits[c.index()]);
-    let wires = job.circuits[c].nodes.first().map(|n| job.nodes[*n].wires);
+    let label = &input.site.circuits[c.index()];
     let lines = label.new.as_ref().map(|w| w.lines.clone()).unwrap_or_default();
     Row {
         name: name::circuit(input, c),
         device: label.device.clone(),
         cable: label.cable.clone(),
         lines: lines.split_whitespace().map(str::to_owned).collect(),
-        neutral: wires.is_none_or(|w| w.has(Wire::N)),
-        earth: wires.is_none_or(|w| w.has(Wire::PE)),
+        neutral: has(input, c, Wire::N),
+        earth: has(input, c, Wire::PE),
         terminal: label.terminal.clone(),
     }
 }

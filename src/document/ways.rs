@@ -58,3 +58,9 @@ pub fn shared_with(input: &Input, c: CircuitId) -> Option<String> {
     let numbers: Vec<String> = sharers(input, c).iter().map(number).collect();
     (!numbers.is_empty()).then(|| name::list(&numbers))
 }
+
+/// Whether a circuit has this conductor.
+pub fn has(input: &Input, c: CircuitId, wire: Wire) -> bool {
+    let job = input.sound.job();
+    job.circuits[c].nodes.first().is_none_or(|n| job.nodes[*n].wires.has(wire))
+}
