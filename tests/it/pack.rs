@@ -1,12 +1,15 @@
 //! The whole pack: names that try to be markup, jobs of every size, a firm's own templates, and
 //! each paper as a browser prints it.
 
+use crate::support::unmarked;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
 use wayover::document::{self, Dress, Input, Pack, logo, template::Faults};
 use wayover::jobfile::{self, Resolved};
+use wayover::model::TaskKind;
+use wayover::plan::Act;
 use wayover::search::{self, Options, Outcome};
 use wayover::verify::{self, SoundPlan};
 
@@ -55,6 +58,7 @@ fn content<'a>(pack: &'a Pack, stem: &str) -> &'a str {
 
 /// Rows of the text, with what is between tags taken out.
 fn words(html: &str) -> String {
+    let html = unmarked(html);
     let body = html.split_once("<body").expect("a body").1;
     let mut out = String::new();
     for part in body.split('<') {
@@ -122,7 +126,7 @@ fn the_chart_tells_every_circuit_both_ways_and_sorted() {
 fn a_door_chart_tells_what_the_replay_tells() {
     let (job, sound) = school();
     let pack = pack(school());
-    let html = content(&pack, "dated-charts").replace("&#x2F;", "/");
+    let html = unmarked(content(&pack, "dated-charts"));
     let sheets: Vec<&str> = html.split("<h1>Door of ").skip(1).collect();
     assert!(sheets.len() >= 3, "{} sheets", sheets.len());
     let sheet = sheets.iter().find(|s| s.starts_with("OLD DB-K")).expect("the old board's door");
@@ -167,15 +171,102 @@ fn the_brief_has_every_lock_of_the_second_and_words_at_each_proof() {
     let mut proofs = 0;
     for event in &sound.plan().events {
         match &event.act {
-            wayover::plan::Act::Lock(by, _, lock, _) if by.who == birch => {
+            Act::Lock(by, _, lock, _) if by.who == birch => {
                 assert!(text.contains(sound.plan().locks.name(*lock)));
             }
-            wayover::plan::Act::Prove(..) => proofs += 1,
+            Act::Prove(..) => proofs += 1,
             _ => {}
         }
     }
     assert!(proofs > 0);
     assert!(text.contains("proved dead,") && text.contains("Not as drawn? STOP."));
+}
+
+#[test]
+fn the_brief_names_a_circuit_by_where_it_is_found() {
+    let (job, sound) = school();
+    let pack = pack(school());
+    let text = words(content(&pack, "second-brief"));
+    let mut told = 0;
+    for (_, task) in sound.plan().tasks.iter() {
+        let Some(c) = task.circuit else { continue };
+        let label = &job.site.circuits[wayover::model::Id::index(c)];
+        let (Some(old), Some(new)) = (&label.old, &label.new) else { continue };
+        let wanted = match task.kind {
+            TaskKind::Identify => {
+                format!("{} (OLD {}, later NEW {})", label.number, old.reference, new.reference)
+            }
+            TaskKind::HookUp => format!("{} (off OLD {}:", label.number, old.reference),
+            TaskKind::Unhook => format!("{} (to go on NEW {}:", label.number, new.reference),
+            _ => continue,
+        };
+        assert!(text.contains(&wanted), "{wanted}");
+        told += 1;
+    }
+    assert!(told > 0);
+}
+
+#[test]
+fn the_method_statement_has_the_timeline_and_every_stage_drawing() {
+    let pack = pack(boathouse());
+    let method = content(&pack, "method-statement");
+    for (stem, paper) in [("time", "timeline"), ("stage-", "stage-diagrams")] {
+        let own = content(&pack, paper).matches(&format!("<title id=\"{stem}")).count();
+        let here = method.matches(&format!("<title id=\"method-{stem}")).count();
+        assert!(own > 0 && own == here, "{paper}: {own} of its own, {here} in the statement");
+    }
+    // No two elements of all papers in one have a name in common.
+    let mut names: Vec<&str> =
+        pack.whole.split(" id=\"").skip(1).filter_map(|r| r.split('"').next()).collect();
+    names.sort_unstable();
+    assert!(names.windows(2).all(|pair| pair[0] != pair[1]));
+}
+
+/// A step of the method statement and of the checklist, in its pieces: none has more than fits.
+#[test]
+fn a_long_step_is_several_numbered_parts_and_loses_nothing() {
+    let pack = pack(school());
+    for stem in ["method-statement", "lock-off-checklist"] {
+        let html = content(&pack, stem);
+        assert!(!html.contains("class=\"step long"), "{stem}");
+        for step in html.split("<article class=\"step").skip(1) {
+            let step = step.split("</article>").next().expect("its end");
+            assert!(step.matches("<tr>").count() <= 17, "{step}");
+        }
+    }
+    let text = words(content(&pack, "lock-off-checklist"));
+    let parts: Vec<usize> =
+        (2..5).map(|n| text.matches(&format!("(part 1 of {n})")).count()).collect();
+    assert!(parts.iter().sum::<usize>() > 0);
+    for n in 2..5 {
+        for part in 1..=n {
+            let printed = text.matches(&format!("(part {part} of {n})")).count();
+            assert_eq!(printed, parts[n - 2], "part {part} of {n}");
+        }
+    }
+    let proofs = school().1.plan().events.iter().filter(|e| matches!(e.act, Act::Prove(..)));
+    let tables = content(&pack, "lock-off-checklist").matches("detector proved BEFORE").count();
+    assert_eq!(tables, proofs.count());
+}
+
+/// Every source once for each way in which it is live, with all its places.
+#[test]
+fn the_checklist_tells_a_live_source_once() {
+    for job in [boathouse(), school()] {
+        let pack = pack(job);
+        let html = unmarked(content(&pack, "lock-off-checklist"));
+        let boxes: Vec<&str> = html.split("STILL LIVE IN THIS ENCLOSURE").skip(1).collect();
+        assert!(boxes.len() > 2);
+        for told in boxes {
+            let list = told.split("</div>").next().expect("its end");
+            let mut rows: Vec<&str> =
+                list.split("<li>").skip(1).filter_map(|r| r.split(". At ").next()).collect();
+            let all = rows.len();
+            rows.sort_unstable();
+            rows.dedup();
+            assert_eq!(rows.len(), all, "{list}");
+        }
+    }
 }
 
 #[test]
@@ -361,12 +452,14 @@ fn prints_well(job: &(Resolved, SoundPlan), name: &str, most: &[(&str, usize)]) 
 #[test]
 fn the_boathouse_prints_well() {
     let most = [
-        ("method-statement", 11),
+        ("method-statement", 19),
         ("lock-off-checklist", 6),
         ("second-brief", 2),
         ("circuit-chart", 2),
         ("dated-charts", 1),
         ("board-chart", 1),
+        ("timeline", 1),
+        ("outage-notice", 1),
     ];
     prints_well(boathouse(), "a", &most);
 }
@@ -374,7 +467,7 @@ fn the_boathouse_prints_well() {
 #[test]
 fn the_music_school_prints_well() {
     let most = [
-        ("method-statement", 24),
+        ("method-statement", 42),
         ("second-brief", 2),
         ("circuit-chart", 4),
         ("dated-charts", 1),

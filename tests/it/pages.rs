@@ -1,5 +1,6 @@
 //! The papers of planned jobs: what every page has to say, and what none may.
 
+use crate::support::unmarked;
 use std::path::Path;
 use wayover::document::{self, Input, Paper};
 use wayover::jobfile::{self, Resolved};
@@ -27,13 +28,16 @@ fn planned(folder: &str) -> (Resolved, SoundPlan) {
 
 fn papers(job: &Resolved, sound: &SoundPlan) -> Vec<Paper> {
     let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
-    let papers = document::pack(&input).expect("papers").papers;
+    let mut papers = document::pack(&input).expect("papers").papers;
     if let Ok(dir) = std::env::var("WAYOVER_PAPERS") {
         let dir = Path::new(&dir).join(job.job.name.replace(' ', "_"));
         std::fs::create_dir_all(&dir).expect("a writable folder");
         for paper in &papers {
             std::fs::write(dir.join(&paper.file), &paper.content).expect("a writable folder");
         }
+    }
+    for paper in &mut papers {
+        paper.content = unmarked(&paper.content);
     }
     papers
 }

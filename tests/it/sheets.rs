@@ -5,6 +5,7 @@ mod calendar;
 mod papers;
 mod timeline;
 
+use crate::support::unmarked;
 use std::path::Path;
 use std::sync::OnceLock;
 use wayover::document::{self, Input, Pack};
@@ -47,8 +48,8 @@ fn pack(job: &Resolved, sound: &SoundPlan) -> Pack {
 
 /// The text of a paper: tags out, entities back, white space as one blank.
 fn text(pack: &Pack, file: &str) -> String {
-    let html = html(pack, file);
-    let body = html.split_once("<body").map_or(html, |(_, b)| b);
+    let html = unmarked(html(pack, file));
+    let body = html.split_once("<body").map_or(html.as_str(), |(_, b)| b);
     let mut out = String::new();
     let mut inside = true;
     for c in body.chars() {

@@ -5,6 +5,19 @@ use wayover::model::*;
 use wayover::plan::Plan;
 use wayover::units::Minutes;
 
+/// A page without the elements that keep a reference such as `DB-1/5L2` in one row.
+pub fn unmarked(html: &str) -> String {
+    let mut parts = html.split("<span class=\"whole\">");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (run, rest) = part.split_once("</span>").expect("an end of the element");
+        assert!(!run.contains('<') && !run.is_empty(), "{run}");
+        out.push_str(run);
+        out.push_str(rest);
+    }
+    out
+}
+
 /// Task templates for the job of a record, with the durations that its own tasks have.
 pub fn labour_of(job: &Job, plan: &Plan) -> Labour {
     let mut by_kind: BTreeMap<TaskKind, Effort> = BTreeMap::new();
