@@ -78,7 +78,7 @@ pub fn plan(job: &Resolved, checked: &Checked, details: bool) -> String {
 
 /// That the search ended before its effort was spent.
 pub fn early(why: &str) -> String {
-    format!("stopped early, {why}: checked like any other, but a full run may find a better plan")
+    format!("stopped early, {why}: checked as always; a full run may find better")
 }
 
 struct Summary<'a> {

@@ -77,7 +77,6 @@ fn drawings_of_the_demos_are_true_and_legible() {
 }
 
 #[test]
-#[ignore = "the biggest demo is planned for it: a minute without optimisation"]
 fn drawings_of_the_library_are_true_and_legible() {
     let (job, sound) = planned("b-library");
     is_true_and_legible(&page(&job.site, &job.labour, &sound), &sound, 8);
