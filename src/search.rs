@@ -33,7 +33,7 @@ pub mod watch;
 
 use crate::model::*;
 use crate::plan::{Claims, Plan};
-use crate::units::{Exact, tenths};
+use crate::units::{Exact, Minutes, tenths};
 use construct::{Candidate, Miss};
 use fit::Effort;
 use ground::Ground;
@@ -83,21 +83,55 @@ pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch)
     let g = Ground::watched(job, labour, watch);
     let Options { moves, tries, seed } = options;
     let effort = Effort { moves, tries, seed, audit: true };
+    let mut first = None;
+    for share in shares(&g) {
+        match in_turn(&g, &share, effort) {
+            Ok(best) => return Outcome::Plan(Box::new(assemble(&g, best))),
+            Err(none) => first = first.or(Some(none)),
+        }
+        if watch.enough(false) {
+            break;
+        }
+    }
+    first.unwrap_or(Outcome::None { misses: Vec::new(), troubles: Vec::new() })
+}
+
+/// How late each project may end, one list to be tried after the other: without limit; then each
+/// leaves the later ones their share of the windows; then all with fewer windows, since what needs
+/// the fewest is not always among the first that are tried.
+fn shares(g: &Ground) -> Vec<Vec<Minutes>> {
+    let mut ends: Vec<Minutes> = g.job.windows.rows().iter().map(|w| w.period.to).collect();
+    ends.sort_unstable();
+    ends.dedup();
+    let projects = g.projects.len();
+    let mut all = vec![vec![Minutes(i64::MAX); projects]];
+    for used in (1..=ends.len()).rev() {
+        let end = |nth: usize| ends[((nth + 1) * used).div_ceil(projects.max(1)) - 1];
+        all.push((0..projects).map(end).collect());
+    }
+    all.retain(|share| share.iter().any(|end| Some(end) != ends.last()));
+    // Where there is no plan at all, every one of them takes its time in vain.
+    all.truncate(4);
+    all
+}
+
+/// Project after project, each the best after those before it.
+fn in_turn(g: &Ground, until: &[Minutes], effort: Effort) -> Result<Candidate, Outcome> {
     let mut sessions = Vec::new();
     let mut last = None;
-    for nth in 0..g.projects.len() {
-        match construct::project(&g, &sessions, nth, effort) {
+    for (nth, &until) in until.iter().enumerate() {
+        match construct::project(g, &sessions, nth, until, effort) {
             Ok(candidate) => {
                 sessions.clone_from(&candidate.sessions);
                 last = Some(candidate);
             }
-            Err(misses) => return Outcome::None { misses, troubles: Vec::new() },
+            Err(misses) => return Err(Outcome::None { misses, troubles: Vec::new() }),
         }
     }
     match last {
-        Some(best) if best.troubles.is_empty() => Outcome::Plan(Box::new(assemble(&g, best))),
-        Some(best) => Outcome::None { misses: Vec::new(), troubles: best.troubles },
-        None => Outcome::None { misses: Vec::new(), troubles: Vec::new() },
+        Some(best) if best.troubles.is_empty() => Ok(best),
+        Some(best) => Err(Outcome::None { misses: Vec::new(), troubles: best.troubles }),
+        None => Err(Outcome::None { misses: Vec::new(), troubles: Vec::new() }),
     }
 }
 

@@ -227,6 +227,11 @@ impl Build<'_> {
             .collect::<Result<_, _>>()?;
         // What one set's locks keep from another set's place has to be proved there too.
         let locked = joined.with_locks(&locks.concat());
+        let around = |state: &State, p: PositionId| {
+            let mut devices = g.net.securing_devices(state, p);
+            devices.sort_unstable();
+            devices
+        };
         let all = sets.into_iter().zip(locks).map(|(boards, locks)| {
             let (mut prove, mut prove_after_strip) = (Vec::new(), Vec::new());
             for &board in &boards {
@@ -239,9 +244,17 @@ impl Build<'_> {
                     prove.extend(positions);
                 }
             }
-            DeadSet { boards, locks, prove, prove_after_strip }
+            let alone = joined.with_locks(&locks);
+            let mut proved = prove.iter().chain(&prove_after_strip);
+            let apart = proved.all(|p| around(&alone, *p) == around(&locked, *p));
+            let cuts = !g.lost(self.state, &locks).is_empty();
+            DeadSet { boards, locks, prove, prove_after_strip, apart, cuts }
         });
-        Ok(all.collect())
+        let mut all: Vec<DeadSet> = all.collect();
+        if !all.iter().all(|set| set.apart) {
+            all.iter_mut().for_each(|set| set.apart = false);
+        }
+        Ok(all)
     }
 
     /// Whether old and new boards can be isolated and come back each on its own.
@@ -341,13 +354,29 @@ impl Build<'_> {
             apart.flat_map(|b| switching::feed_path(g, joined, b, &everything)).collect();
         let feeds = self.spec.riders.iter().map(|r| job.supplies[r.supply].feed).collect();
         let price = Outage { g, state: self.state, anyway, shared, feeds };
-        let sets = lock_sets(&g.net, joined, &targets, &price, &forbidden, &forced, 1)
+        let parted = self.parted(joined, boards, off);
+        let sets = lock_sets(&g.net, &parted, &targets, &price, &forbidden, &forced, 1)
             .map_err(|path| Unsafe { board: boards[0], path })?;
         let mut locks = sets.sets.into_iter().next().map(|s| s.devices).unwrap_or_default();
         locks.extend(self.links_coming_off(tails));
         locks.sort_unstable();
         locks.dedup();
         Ok(locks)
+    }
+
+    /// The state in which work at these boards finds the circuits that come off other boards: its
+    /// first task on such a circuit waits until that is disconnected.
+    fn parted(&self, joined: &State, boards: &[BoardId], off: &[CircuitId]) -> State {
+        let mut state = joined.clone();
+        for c in off {
+            let route = &self.g.routes[c.index()];
+            if route.from.is_some_and(|b| !boards.contains(&b)) {
+                for joint in &route.old {
+                    state.insulate(*joint);
+                }
+            }
+        }
+        state
     }
 
     /// A link that comes off is locked off at its own device, which then stays open.

@@ -29,6 +29,9 @@ use crate::work::{Project, Ride};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+/// How many lists of windows are looked at in all their variants.
+const BEST_LISTS: usize = 4;
+
 /// A whole candidate.
 pub struct Candidate {
     /// Its sessions, in order of time.
@@ -261,7 +264,8 @@ pub fn team(g: &Ground, window: WindowId, count: usize) -> Option<(Vec<PersonId>
     (people.len() == count && count >= enough).then_some((people, period))
 }
 
-/// The best candidate for a project, after the sessions that are fixed already.
+/// The best candidate for a project, after the sessions that are fixed already, that uses no window
+/// which ends after `until`.
 ///
 /// # Errors
 /// Everything that stood in the way, if nothing fits.
@@ -269,6 +273,7 @@ pub fn project<'a>(
     g: &'a Ground<'a>,
     before: &[Timed],
     nth: usize,
+    until: Minutes,
     effort: Effort,
 ) -> Result<Candidate, Vec<Miss>> {
     let project = &g.projects[nth];
@@ -280,6 +285,9 @@ pub fn project<'a>(
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
     let close = RefCell::new(Close::default());
     let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| {
+        if d.windows.iter().any(|w| g.job.windows[*w].period.to > until) {
+            return Tried::Missed { full: None };
+        }
         let first = g.job.windows[d.windows[0]].period.from + d.offset;
         let start =
             begun.entry(first).or_insert_with(|| Start::new(g, before, project, nth, first));
@@ -308,39 +316,61 @@ pub fn project<'a>(
             }
         }
     };
-    // The best start for each number of sessions, since small changes seldom lead from one
-    // number to another.
-    let mut starts: BTreeMap<usize, Option<(Candidate, Decision)>> = BTreeMap::new();
-    let spread = first_decisions(g, before, project);
-    let most = effort.tries.max(8);
-    let step = spread.len().div_ceil(most).max(1);
-    let mut built = 0;
-    let mut good = false;
-    // Evenly over all of them, then between those, until enough of them came to something.
-    let order = (0..step).flat_map(|first| (first..spread.len()).step_by(step));
-    for (nth, at) in order.take(most * 8).enumerate() {
-        if nth >= most && built >= most / 4 {
-            break;
+    // One decision for each list of windows first, evenly over those lists; then all that there is
+    // for the best lists, since small changes seldom lead from one list to another.
+    let mut lists: Vec<Vec<Decision>> = Vec::new();
+    for d in first_decisions(g, before, project, until) {
+        match lists.iter_mut().find(|list| list[0].windows == d.windows) {
+            Some(list) => list.push(d),
+            None => lists.push(vec![d]),
         }
-        let start = starts.entry(spread[at].windows.len()).or_default();
-        let mut next = Some(spread[at].clone());
+    }
+    let most = effort.tries.max(8);
+    let mut good = false;
+    let mut start_from = |d: Decision, best: &mut Option<(Candidate, Decision)>| {
+        let mut next = Some(d);
         for _ in 0..8 {
             let Some(d) = next.take().filter(|_| !g.watch.enough(good)) else { break };
-            let tried = consider(d.clone(), quick, start);
-            built += usize::from(matches!(tried, Tried::Built { .. }));
-            good |= start.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
+            let tried = consider(d.clone(), quick, best);
+            good |= best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
             // Where a session is too full, some of its units go to another.
             if let Tried::Missed { full: Some(window) } = tried {
                 next = lighten(g, project, &d, window);
             }
         }
+    };
+    let mut starts: Vec<(usize, (Candidate, Decision))> = Vec::new();
+    let step = lists.len().div_ceil(most).max(1);
+    // Evenly over all of them, then between those, until enough of them came to something.
+    let order = (0..step).flat_map(|first| (first..lists.len()).step_by(step));
+    for (nth, at) in order.take(most * 8).enumerate() {
+        if nth >= most && starts.len() >= most / 4 {
+            break;
+        }
+        let mut best = None;
+        start_from(lists[at][0].clone(), &mut best);
+        starts.extend(best.map(|found| (at, found)));
     }
-    let mut starts: Vec<(Candidate, Decision)> = starts.into_values().flatten().collect();
+    starts.sort_by_cached_key(|(_, (c, _))| c.key());
+    starts.truncate(BEST_LISTS);
+    let listed = starts.iter().map(|(at, _)| lists[*at].len()).sum::<usize>();
+    let step = listed.div_ceil(most).max(1);
+    let mut starts: Vec<(Candidate, Decision)> = (starts.into_iter())
+        .filter_map(|(at, found)| {
+            let mut best = Some(found);
+            for d in lists[at].iter().skip(1).step_by(step) {
+                start_from(d.clone(), &mut best);
+            }
+            best
+        })
+        .collect();
     if starts.is_empty() {
         // Where nothing fits at once, a better order may.
         let harder = Effort { moves: effort.moves.min(600), ..effort };
         let mut one = None;
-        for d in first_decisions(g, before, project).into_iter().take(effort.tries.div_ceil(4)) {
+        for d in
+            first_decisions(g, before, project, until).into_iter().take(effort.tries.div_ceil(4))
+        {
             if g.watch.enough(one.is_some()) {
                 break;
             }
@@ -372,7 +402,7 @@ pub fn project<'a>(
         }
         let Some(found) = best else { continue };
         let mut best = Some(found);
-        // Where charge decides, what looked dearer before its order was improved may be cheaper.
+        // What looked dearer before its order was improved may be cheaper.
         let others = close.borrow_mut().take();
         for other in others.into_iter().filter(|o| *o != d) {
             let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());

@@ -174,10 +174,17 @@ fn holds(
     let Some(proof) = proofs.max_by_key(|q| timed.end(*q)) else { return false };
     let seen = timed.crew[i].iter().all(|p| timed.crew[proof].contains(p));
     // Locks that come off for another board may have been what this proof relied on.
+    let sets = &timed.session.dead;
+    let here = sets.iter().position(|set| set.prove.contains(&position));
+    let free = sets.iter().all(|set| set.apart);
+    let may_matter = |k: Option<usize>| k == here || !free;
     let unlocked = (0..timed.pieces.len()).any(|q| {
-        matches!(timed.pieces[q].role, Role::Energise(_) | Role::LocksOff(_))
-            && timed.start[q] >= timed.end(proof)
-            && timed.start[q] < start
+        let matters = match timed.pieces[q].role {
+            Role::Energise(b) => may_matter(timed.session.dead_of(b)),
+            Role::LocksOff(k) => may_matter(Some(k)),
+            _ => false,
+        };
+        matters && timed.start[q] >= timed.end(proof) && timed.start[q] < start
     });
     if unlocked {
         return false;

@@ -191,15 +191,28 @@ pub fn first_order(g: &Ground, session: &Session, pieces: &[Piece]) -> Vec<usize
         loads.iter().map(|l| super::price::approx(&g.job.loads[*l].weight)).sum()
     };
     let rides = |c: CircuitId| session.ride(c).is_some();
+    // A board that comes back before another is worked at does so as soon as it may; one that
+    // feeds nothing yet is made safe beforehand.
+    let free = session.dead.iter().all(|set| set.apart) && session.dead.len() > 1;
+    let early = |k: usize| free && !session.dead[k].cuts;
+    let worked_last = session.dead.len().saturating_sub(1);
+    let back = |b: BoardId| free && session.dead_of(b).is_some_and(|k| k < worked_last);
+    let set_proved = |at: &[PositionId]| session.dead.iter().position(|set| set.prove == at);
     let rank = |p: &Piece| -> (u8, f64) {
         let minutes = p.effort.planned.0.max(1) as f64;
         let by_weight = |c: CircuitId| -weight(c) / minutes;
         match p.role {
             Role::Hold(_) => (0, 0.0),
             Role::Identify(_) => (1, 0.0),
+            Role::Isolate(k) if early(k) => (2, -2.0),
+            Role::Isolate(k) if free && k == worked_last => (6, 1e6),
             Role::Isolate(_) => (2, 0.0),
             Role::HookUp(..) | Role::SupplyOn(_) => (3, 0.0),
+            Role::Prove(ref at) if set_proved(at).is_some_and(early) => (2, -1.0),
+            Role::Prove(ref at) if free && set_proved(at) == Some(worked_last) => (6, 2e6),
             Role::Prove(_) => (4, 0.0),
+            Role::Covers(b) if back(b) => (6, 1e5),
+            Role::Energise(b) if back(b) => (6, 2e5),
             Role::Disconnect(c) if rides(c) => (5, 0.0),
             Role::Disconnect(_) => (6, minutes),
             Role::StripOut(_) => (7, 0.0),

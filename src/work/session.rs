@@ -191,10 +191,12 @@ impl Builder<'_> {
                 for &hold in &before {
                     self.after(i, hold);
                 }
-                if let Some(earlier) = last {
-                    self.after(i, earlier);
+                if !set.apart {
+                    if let Some(earlier) = last {
+                        self.after(i, earlier);
+                    }
+                    last = Some(i);
                 }
-                last = Some(i);
                 wait.push(i);
             }
             if !set.prove.is_empty() {
@@ -212,7 +214,7 @@ impl Builder<'_> {
             }
             ready.push(wait);
         }
-        // Everybody sees every proof; so all isolation comes before the first of them.
+        // Where one set's locks may secure another's place, all isolation comes before the first proof.
         if let Some(last) = last {
             for p in 0..self.pieces.len() {
                 // The last device opened may be a securing device of any of them.

@@ -82,6 +82,11 @@ pub struct DeadSet {
     pub prove: Vec<PositionId>,
     /// Positions proved dead when the old board is out.
     pub prove_after_strip: Vec<PositionId>,
+    /// No lock of one set of the session secures anything that is proved for another, so that each may
+    /// be isolated, proved and made live again whatever becomes of the others.
+    pub apart: bool,
+    /// Something goes dead by its locks.
+    pub cuts: bool,
 }
 
 /// A circuit on a temporary supply.

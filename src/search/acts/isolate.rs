@@ -1,6 +1,7 @@
 //! Making dead: devices opened and locked, keys into the box, own locks on it.
 
 use super::*;
+use crate::network::LiveSet;
 
 impl Writer<'_> {
     pub(super) fn isolate(&mut self, turn: &Turn, k: usize) {
@@ -9,6 +10,7 @@ impl Writer<'_> {
         let (flicks, _) = switching::make_dead(self.g, &self.out.state, &set.locks);
         let lead = turn.lead();
         let lock_box = self.lock_box(k);
+        let before = self.g.net.live(&self.out.state);
         let mut acts: Vec<Act> = Vec::new();
         for flick in flicks {
             match flick {
@@ -24,10 +26,11 @@ impl Writer<'_> {
             self.fitted[surge.index()] = false;
             acts.push(Act::Surge(lead, surge, false));
         }
-        if session.dead.iter().rposition(|set| !set.locks.is_empty()) == Some(k) {
-            // Only when every set is dead is every feed that will be.
-            acts.extend(session.rest.iter().map(|group| Act::Rest(lead, *group, true)));
-        }
+        acts.extend(
+            self.begun_to_rest(session, &before)
+                .into_iter()
+                .map(|group| Act::Rest(lead, group, true)),
+        );
         let times = turn.spread_to_end(acts.len());
         for (at, act) in times.into_iter().zip(acts) {
             let slot = if at == turn.from { Slot::Starting } else { Slot::Ending };
@@ -43,6 +46,16 @@ impl Writer<'_> {
             }
             self.box_free.entry(k).or_default().push(person);
         }
+    }
+
+    /// Groups to be at rest whose feed these acts have taken down: rest mode ends by itself with the
+    /// feed live, so it begins anew each time that it goes dead.
+    fn begun_to_rest(&self, session: &crate::work::Session, before: &LiveSet) -> Vec<GroupId> {
+        let now = self.g.net.live(&self.out.state);
+        let fed =
+            |live: &LiveSet, x: &GroupId| self.g.net.circuit_live(live, self.g.job.groups[*x].feed);
+        let gone = |x: &GroupId| fed(before, x) && !fed(&now, x);
+        session.rest.iter().copied().filter(gone).collect()
     }
 
     /// Who operates a device: a third party's is its owner's.

@@ -4,7 +4,7 @@ use super::{Candidate, Decision};
 use crate::search::judge::Trouble;
 use crate::units::{Exact, Minutes};
 
-/// The cheapest decisions with nothing wrong, where emergency lighting ruled some others out.
+/// The cheapest decisions with nothing wrong.
 #[derive(Default)]
 pub(super) struct Close {
     dark: bool,
@@ -25,9 +25,13 @@ impl Close {
         }
     }
 
-    /// The decisions, cheapest first; none where no candidate was short of autonomy.
+    /// The decisions, cheapest first; where no candidate was short of autonomy only those that are
+    /// within a twentieth of the cheapest.
     pub(super) fn take(&mut self) -> Vec<Decision> {
         let found = std::mem::take(&mut self.found);
-        if self.dark { found.into_iter().map(|(_, d)| d).collect() } else { Vec::new() }
+        let Some(((_, least, _), _)) = found.first() else { return Vec::new() };
+        let most = least.clone() * Exact::new(21.into(), 20.into());
+        let near = |((_, cost, _), _): &(_, _)| self.dark || *cost <= most;
+        found.into_iter().filter(near).map(|(_, d)| d).collect()
     }
 }

@@ -12,8 +12,18 @@ use crate::search::timing::Timed;
 use crate::units::Minutes;
 use crate::work::Project;
 
+/// How often a board may be dead in one window.
+const MOST_A_WINDOW: usize = 4;
+
 /// A spread of whole decisions to start from.
-pub(super) fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -> Vec<Decision> {
+///
+/// No session lies in a window that ends after `until`.
+pub(super) fn first_decisions(
+    g: &Ground,
+    before: &[Timed],
+    project: &Project,
+    until: Minutes,
+) -> Vec<Decision> {
     let mut all = Vec::new();
     let unused = |w: &WindowId| g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
     let busy = before.iter().filter(|t| t.session.window.is_some()).map(Timed::finish).max();
@@ -23,7 +33,7 @@ pub(super) fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -
     let circuits: Vec<CircuitId> = project.units.iter().flatten().copied().collect();
     windows.retain(|w| {
         let period = g.job.windows[*w].period;
-        busy.is_none_or(|b| b < period.to) && g.window_open(*w, &circuits)
+        busy.is_none_or(|b| b < period.to) && period.to <= until && g.window_open(*w, &circuits)
     });
     let needs_one =
         project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace);
@@ -62,39 +72,47 @@ pub(super) fn first_decisions(g: &Ground, before: &[Timed], project: &Project) -
                     };
                     chosen[k - 1] = *later;
                 }
-                for (n, order) in orders.iter().enumerate() {
-                    if k == 1 && n > 0 {
-                        break;
-                    }
-                    let order: Vec<usize> = order.iter().copied().filter(prompt).collect();
-                    let Some(mut split) = split(g, project, &order, &chosen) else { continue };
-                    let mut chosen = chosen.clone();
-                    let Some(late) = wait(g, project, &late, windows, &mut chosen, &mut split)
-                    else {
-                        continue;
-                    };
-                    if k > 1 && !only_one {
-                        all.extend(across(g, project, &order, &chosen, people, &state));
-                    }
-                    for all_ride in [false, true] {
-                        let riding: Vec<Riding> = split
-                            .iter()
-                            .map(|units| {
-                                riders::choose(g, project, units, &state, &locks, all_ride)
-                            })
-                            .collect();
-                        if all_ride && riding.iter().all(Riding::is_empty) {
-                            continue;
+                let most_often = if only_one { 1 } else { MOST_A_WINDOW };
+                let repeated = (1..=most_often).map(|often| {
+                    let again = chosen.iter().flat_map(|w| std::iter::repeat_n(*w, often));
+                    again.collect::<Vec<WindowId>>()
+                });
+                for chosen in repeated {
+                    let k = chosen.len();
+                    for (n, order) in orders.iter().enumerate() {
+                        if k == 1 && n > 0 {
+                            break;
                         }
-                        all.push(Decision {
-                            windows: chosen.clone(),
-                            split: split.clone(),
-                            riding,
-                            late: late.clone(),
-                            people,
-                            offset: Minutes::ZERO,
-                            gate: 8,
-                        });
+                        let order: Vec<usize> = order.iter().copied().filter(prompt).collect();
+                        let Some(mut split) = split(g, project, &order, &chosen) else { continue };
+                        let mut chosen = chosen.clone();
+                        let Some(late) = wait(g, project, &late, windows, &mut chosen, &mut split)
+                        else {
+                            continue;
+                        };
+                        if k > 1 && !only_one {
+                            all.extend(across(g, project, &order, &chosen, people, &state));
+                        }
+                        for all_ride in [false, true] {
+                            let riding: Vec<Riding> = split
+                                .iter()
+                                .map(|units| {
+                                    riders::choose(g, project, units, &state, &locks, all_ride)
+                                })
+                                .collect();
+                            if all_ride && riding.iter().all(Riding::is_empty) {
+                                continue;
+                            }
+                            all.push(Decision {
+                                windows: chosen.clone(),
+                                split: split.clone(),
+                                riding,
+                                late: late.clone(),
+                                people,
+                                offset: Minutes::ZERO,
+                                gate: 8,
+                            });
+                        }
                     }
                 }
             }

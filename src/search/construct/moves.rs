@@ -127,8 +127,8 @@ pub(super) fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decisi
     for i in 0..d.windows.len() {
         for w in g.job.windows.ids() {
             let order = |x: WindowId| g.job.windows[x].period;
-            let after = i == 0 || order(d.windows[i - 1]) < order(w);
-            let before = d.windows.get(i + 1).is_none_or(|n| order(w) < order(*n));
+            let after = i == 0 || order(d.windows[i - 1]) <= order(w);
+            let before = d.windows.get(i + 1).is_none_or(|n| order(w) <= order(*n));
             if w != d.windows[i] && after && before {
                 let mut e = d.clone();
                 e.windows[i] = w;

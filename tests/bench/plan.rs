@@ -1,0 +1,135 @@
+//! How the planner grows: rows of generated jobs, each planned with a hundredth of the effort and
+//! with all of it, checked, and told as ratios to the row above, since two machines agree on
+//! nothing else.
+//!
+//! `cargo bench --bench plan` prints the whole table, `-- small` the rows up to 48 circuits, and
+//! `-- WORD` those whose name holds WORD. DEVELOPERS.md keeps the last table.
+
+#[path = "../it/generator.rs"]
+#[allow(dead_code)]
+mod generator;
+
+use generator::{Family, Recipe, job};
+use num_traits::ToPrimitive;
+use std::time::Instant;
+use wayover::plan::Plan;
+use wayover::search::{self, Options, Outcome};
+use wayover::{record, verify};
+
+/// A row of the table.
+struct Row {
+    family: &'static str,
+    recipe: Recipe,
+}
+
+impl Row {
+    fn circuits(&self) -> usize {
+        self.recipe.boards * self.recipe.circuits
+    }
+
+    fn name(&self) -> String {
+        let r = &self.recipe;
+        let extras = match (r.supplies, r.groups) {
+            (0, 0) => String::new(),
+            (s, g) => format!(" +{s}ts{g}eg"),
+        };
+        format!("{} {:4} on {:2}, {}p{extras}", self.family, self.circuits(), r.boards, r.people)
+    }
+}
+
+fn rows() -> Vec<Row> {
+    let families =
+        [("place", Family::SamePlace), ("tails", Family::TailsOver), ("side", Family::OwnSupply)];
+    let sizes = [(1, 6), (1, 12), (1, 24), (1, 48), (2, 48), (4, 48), (8, 48), (50, 40)];
+    let mut all = Vec::new();
+    for (word, family) in families {
+        for (boards, circuits) in sizes {
+            let plain =
+                Recipe { boards, nights: 3.max(boards), ..Recipe::new(family, circuits, 7) };
+            all.push(Row { family: word, recipe: plain });
+            if boards * circuits == 24 {
+                for people in [1_usize, 3, 4] {
+                    let testers = people.div_ceil(2);
+                    all.push(Row { family: word, recipe: Recipe { people, testers, ..plain } });
+                }
+            }
+            if circuits <= 48 && boards <= 8 {
+                let full = Recipe { supplies: 1, groups: 2, ..plain };
+                all.push(Row { family: word, recipe: full });
+            }
+        }
+    }
+    all
+}
+
+/// A plan, or how it was refused, and the seconds that it took.
+fn planned(row: &Row, share: u64) -> (Result<Box<Plan>, String>, f64) {
+    let (job, labour) = job(row.recipe);
+    let full = Options::default();
+    let tries = (full.tries as u64 / share).max(1) as usize;
+    let options = Options { moves: full.moves / share, tries, ..full };
+    let begun = Instant::now();
+    let outcome = search::plan(&job, &labour, options);
+    let took = begun.elapsed().as_secs_f64();
+    let Outcome::Plan(plan) = outcome else { return (Err("no plan".into()), took) };
+    let (job, judged) = record::read(&record::write(&job, &plan)).expect("what was written");
+    match verify::check(&job, &judged) {
+        Ok(_) => (Ok(plan), took),
+        Err(breaches) => (Err(format!("breach of {}", breaches[0].rule)), took),
+    }
+}
+
+/// The most memory that this process has held since the last call, in MB; nothing where the
+/// system does not tell.
+fn most_memory() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    let kilobytes: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    std::fs::write("/proc/self/clear_refs", "5").ok()?;
+    Some(kilobytes / 1024)
+}
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with("--")).collect();
+    let wanted = |row: &Row| {
+        words.iter().all(|w| {
+            if w == "small" { row.circuits() <= 48 } else { row.name().contains(w.as_str()) }
+        })
+    };
+    println!(
+        "| job | first plan, s | J at 1 % | s | J | bound | gap % | J at 1 % / J | s / row above | MB |"
+    );
+    println!("|---|---|---|---|---|---|---|---|---|---|");
+    let mut above = None;
+    for row in rows().iter().filter(|r| wanted(r)) {
+        let (early, first) = planned(row, 100);
+        most_memory();
+        let (late, took) = planned(row, 1);
+        let memory = most_memory().map_or("-".into(), |m| m.to_string());
+        let early = early.map(|p| p.claims.j);
+        let cells = match &late {
+            Ok(plan) => {
+                let c = &plan.claims;
+                let number = |x: &wayover::units::Exact| x.to_f64().unwrap_or(f64::NAN);
+                let ratio = early
+                    .as_ref()
+                    .map_or("-".into(), |j| format!("{:.3}", number(j) / number(&c.j)));
+                format!(
+                    "{:.1} | {} | {:.1} | {ratio}",
+                    number(&c.j),
+                    c.lower_bound,
+                    100.0 * number(&c.gap)
+                )
+            }
+            Err(why) => format!("{why} | - | - | -"),
+        };
+        let early =
+            early.map_or_else(|why| why, |j| format!("{:.1}", j.to_f64().unwrap_or(f64::NAN)));
+        let growth = above.map_or("-".into(), |a: f64| format!("{:.2}", took / a));
+        println!(
+            "| {} | {first:.3} | {early} | {took:.2} | {cells} | {growth} | {memory} |",
+            row.name()
+        );
+        above = Some(took);
+    }
+}
