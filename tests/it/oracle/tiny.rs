@@ -12,7 +12,16 @@ pub struct Tiny {
     pub labour: Labour,
 }
 
-/// The job of a seed.
+/// A job whose boards are fed apart, of a seed.
+pub fn apart(seed: u64) -> Tiny {
+    let mut d = Dice::new(seed.wrapping_mul(6151).wrapping_add(29));
+    let people = 1 + d.below(2) as usize;
+    let circuits = 1 + d.below(4 - people as u64) as usize;
+    let nights = 1 + d.below(2) as usize;
+    made(Recipe { people, nights, ..Recipe::new(Family::OwnSupply, circuits, seed) }, d)
+}
+
+/// The job of a seed, its new board in the place of the old one or taking its tails over.
 pub fn tiny(seed: u64) -> Tiny {
     let mut d = Dice::new(seed.wrapping_mul(7919).wrapping_add(17));
     let family = if d.below(2) == 0 { Family::SamePlace } else { Family::TailsOver };
@@ -25,12 +34,16 @@ pub fn tiny(seed: u64) -> Tiny {
         nights: 1 + d.below(2) as usize,
         ..Recipe::new(family, circuits, seed)
     };
+    made(recipe, d)
+}
+
+fn made(recipe: Recipe, mut d: Dice) -> Tiny {
     let (mut job, mut labour) = job(recipe);
     job.policy.alone = (recipe.people == 1).then(|| "a quiet building with a porter".to_owned());
     job.policy.v = whole([5, 40, 200][d.below(3) as usize]);
     job.policy.proof_life = Minutes(240);
     shorten(&mut d, &mut labour, recipe.people);
-    Tiny { family, seed, job, labour }
+    Tiny { family: recipe.family, seed: recipe.seed, job, labour }
 }
 
 /// The same job in windows so long, all within hours in which nothing is needed.
