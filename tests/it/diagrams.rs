@@ -3,42 +3,18 @@
 mod drawing;
 mod states;
 
+use crate::demos::{AS_THE_PROGRAM, boathouse, library, school};
 use crate::generator::{Family, Recipe};
 use std::path::Path;
-use std::sync::OnceLock;
 use wayover::document::{self, Input};
-use wayover::jobfile::{self, Resolved};
 use wayover::model::site::*;
 use wayover::model::*;
-use wayover::search::{self, Options, Outcome};
+use wayover::search::{self, Outcome};
 use wayover::verify::{self, SoundPlan};
 
-fn read(folder: &str) -> Resolved {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(folder);
-    jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job")
-}
-
 fn sound(job: &Job, labour: &Labour) -> SoundPlan {
-    // As hard as the program looks unless told otherwise.
-    let options = Options { moves: 3_000, tries: 30, seed: 1 };
-    let Outcome::Plan(plan) = search::plan(job, labour, options) else { panic!("no plan") };
+    let Outcome::Plan(plan) = search::plan(job, labour, AS_THE_PROGRAM) else { panic!("no plan") };
     verify::check(job, &plan).expect("a sound plan")
-}
-
-fn planned(folder: &str) -> (Resolved, SoundPlan) {
-    let job = read(folder);
-    let sound = sound(&job.job, &job.labour);
-    (job, sound)
-}
-
-fn boathouse() -> &'static (Resolved, SoundPlan) {
-    static DONE: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
-    DONE.get_or_init(|| planned("a-boathouse"))
-}
-
-fn school() -> &'static (Resolved, SoundPlan) {
-    static DONE: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
-    DONE.get_or_init(|| planned("c-music-school"))
 }
 
 fn page(site: &Site, labour: &Labour, sound: &SoundPlan) -> String {
@@ -78,8 +54,8 @@ fn drawings_of_the_demos_are_true_and_legible() {
 
 #[test]
 fn drawings_of_the_library_are_true_and_legible() {
-    let (job, sound) = planned("b-library");
-    is_true_and_legible(&page(&job.site, &job.labour, &sound), &sound, 8);
+    let (job, sound) = library();
+    is_true_and_legible(&page(&job.site, &job.labour, sound), sound, 8);
 }
 
 #[test]

@@ -1,9 +1,6 @@
 //! The lock ledger, and locks handed over from one person to another.
 
 use std::collections::BTreeSet;
-use std::path::Path;
-use wayover::document::Input;
-use wayover::jobfile;
 use wayover::model::*;
 use wayover::plan::*;
 use wayover::search::{self, Options, Outcome};
@@ -133,22 +130,9 @@ fn a_lock_that_comes_off_before_the_next_is_on_is_no_handover() {
 
 #[test]
 fn the_paper_has_every_lock_change_and_hold() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/a-boathouse");
-    let job = jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job");
-    let options = Options { moves: 3_000, tries: 30, seed: 1 };
-    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
-        panic!("no plan")
-    };
-    let text = wayover::record::write(&job.job, &plan);
-    let (read_job, plan) = wayover::record::read(&text).expect("a record just written");
-    let sound = verify::check(&read_job, &plan).expect("a sound plan");
-    let input = Input {
-        sound: &sound,
-        site: &job.site,
-        labour: &job.labour,
-        fingerprint: "12ab-34cd-56ef",
-    };
-    let papers = wayover::document::pack(&input).expect("papers").papers;
+    let (_, sound) = crate::demos::boathouse();
+    let plan = sound.plan();
+    let papers = &crate::demos::boathouse_pack().papers;
     let paper = papers.iter().find(|p| p.file == "lock-ledger.html").expect("the ledger");
     for lock in plan.locks.names() {
         assert!(paper.content.contains(&format!("{lock}</th>")), "{lock}");

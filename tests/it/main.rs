@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod bounds;
+mod demos;
 mod diagrams;
 mod draft;
 mod emergency;

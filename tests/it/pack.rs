@@ -1,55 +1,14 @@
 //! The whole pack: names that try to be markup, jobs of every size, a firm's own templates, and
 //! each paper as a browser prints it.
 
+use crate::demos::{FINGERPRINT, boathouse, boathouse_pack, input, pack, school, school_pack};
 use crate::support::unmarked;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::OnceLock;
-use wayover::document::{self, Dress, Input, Pack, logo, template::Faults};
-use wayover::jobfile::{self, Resolved};
+use wayover::document::{self, Dress, Pack, logo, template::Faults};
 use wayover::model::TaskKind;
 use wayover::plan::Act;
-use wayover::search::{self, Options, Outcome};
-use wayover::verify::{self, SoundPlan};
-
-const FINGERPRINT: &str = "12ab-34cd-56ef";
-
-fn solved(folder: &Path) -> (Resolved, SoundPlan) {
-    let file = jobfile::read(folder).expect("a job");
-    let job = jobfile::resolve(file).expect("a resolved job");
-    let options = Options { moves: 300, tries: 6, seed: 1 };
-    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
-        panic!("no plan for {}", folder.display());
-    };
-    let record = wayover::record::write(&job.job, &plan);
-    let (read_job, read_plan) = wayover::record::read(&record).expect("a good record");
-    let sound = verify::check(&read_job, &read_plan).expect("a sound plan");
-    (job, sound)
-}
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(name)
-}
-
-fn boathouse() -> &'static (Resolved, SoundPlan) {
-    static JOB: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
-    JOB.get_or_init(|| solved(&demo("a-boathouse")))
-}
-
-fn school() -> &'static (Resolved, SoundPlan) {
-    static JOB: OnceLock<(Resolved, SoundPlan)> = OnceLock::new();
-    JOB.get_or_init(|| solved(&demo("c-music-school")))
-}
-
-fn dressed((job, sound): &(Resolved, SoundPlan), dress: &Dress) -> anyhow::Result<Pack> {
-    let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
-    document::dressed(&input, dress)
-}
-
-fn pack(job: &(Resolved, SoundPlan)) -> Pack {
-    dressed(job, &Dress::default()).expect("a pack")
-}
 
 fn content<'a>(pack: &'a Pack, stem: &str) -> &'a str {
     let file = format!("{stem}.html");
@@ -71,7 +30,8 @@ fn words(html: &str) -> String {
 #[test]
 fn every_name_that_tries_to_be_markup_stays_text() {
     let long = "é".repeat(200);
-    let (mut job, sound) = solved(&demo("a-boathouse"));
+    let (job, sound) = boathouse();
+    let mut job = job.clone();
     let bad =
         ["<script>alert(1)</script>", "R&D \"sockets\"", "</td></tr><img src=x>", &long, "", "'"];
     for (i, label) in job.site.circuits.iter_mut().enumerate() {
@@ -86,7 +46,7 @@ fn every_name_that_tries_to_be_markup_stays_text() {
     job.site.paper.company = "A & B </div></html>".to_owned();
     job.site.paper.scope = bad[2].to_owned();
     job.site.boards[0].place = "<b>cellar</b>".to_owned();
-    let pack = pack(&(job, sound));
+    let pack = pack(&job, sound);
     let all = pack.papers.iter().map(|p| &p.content).chain([&pack.index, &pack.whole]);
     for text in all {
         for tag in ["<script", "<img", "<b>cellar"] {
@@ -101,12 +61,12 @@ fn every_name_that_tries_to_be_markup_stays_text() {
 
 #[test]
 fn the_chart_tells_every_circuit_both_ways_and_sorted() {
-    let job = school();
-    let pack = pack(job);
-    let text = words(content(&pack, "circuit-chart")).replace("&#x2F;", "/");
+    let (job, _) = school();
+    let pack = school_pack();
+    let text = words(content(pack, "circuit-chart")).replace("&#x2F;", "/");
     let (old, rest) = text.split_once("New reference to old").expect("both ways");
     let (new, order) = rest.split_once("Working order").expect("an order");
-    for label in &job.0.site.circuits {
+    for label in &job.site.circuits {
         for part in [old, new] {
             assert!(part.contains(&format!(" {} ", label.number)), "{}", label.number);
         }
@@ -125,8 +85,8 @@ fn the_chart_tells_every_circuit_both_ways_and_sorted() {
 #[test]
 fn a_door_chart_tells_what_the_replay_tells() {
     let (job, sound) = school();
-    let pack = pack(school());
-    let html = unmarked(content(&pack, "dated-charts"));
+    let pack = school_pack();
+    let html = unmarked(content(pack, "dated-charts"));
     let sheets: Vec<&str> = html.split("<h1>Door of ").skip(1).collect();
     assert!(sheets.len() >= 3, "{} sheets", sheets.len());
     let (mut here, mut elsewhere) = (0, 0);
@@ -164,8 +124,8 @@ fn a_door_chart_tells_what_the_replay_tells() {
 #[test]
 fn the_brief_has_every_lock_of_the_second_and_words_at_each_proof() {
     let (_, sound) = boathouse();
-    let pack = pack(boathouse());
-    let text = words(content(&pack, "second-brief"));
+    let pack = boathouse_pack();
+    let text = words(content(pack, "second-brief"));
     assert!(text.contains("Birch, with Ash"));
     let birch = sound.job().people.ids().find(|p| sound.job().people.name(*p) == "Birch");
     let birch = wayover::model::Who::Person(birch.expect("Birch"));
@@ -186,8 +146,8 @@ fn the_brief_has_every_lock_of_the_second_and_words_at_each_proof() {
 #[test]
 fn the_brief_names_a_circuit_by_where_it_is_found() {
     let (job, sound) = school();
-    let pack = pack(school());
-    let text = words(content(&pack, "second-brief"));
+    let pack = school_pack();
+    let text = words(content(pack, "second-brief"));
     let mut told = 0;
     for (_, task) in sound.plan().tasks.iter() {
         let Some(c) = task.circuit else { continue };
@@ -209,10 +169,10 @@ fn the_brief_names_a_circuit_by_where_it_is_found() {
 
 #[test]
 fn the_method_statement_has_the_timeline_and_every_stage_drawing() {
-    let pack = pack(boathouse());
-    let method = content(&pack, "method-statement");
+    let pack = boathouse_pack();
+    let method = content(pack, "method-statement");
     for (stem, paper) in [("time", "timeline"), ("stage-", "stage-diagrams")] {
-        let own = content(&pack, paper).matches(&format!("<title id=\"{stem}")).count();
+        let own = content(pack, paper).matches(&format!("<title id=\"{stem}")).count();
         let here = method.matches(&format!("<title id=\"method-{stem}")).count();
         assert!(own > 0 && own == here, "{paper}: {own} of its own, {here} in the statement");
     }
@@ -226,16 +186,16 @@ fn the_method_statement_has_the_timeline_and_every_stage_drawing() {
 /// A step of the method statement and of the checklist, in its pieces: none has more than fits.
 #[test]
 fn a_long_step_is_several_numbered_parts_and_loses_nothing() {
-    let pack = pack(school());
+    let pack = school_pack();
     for stem in ["method-statement", "lock-off-checklist"] {
-        let html = content(&pack, stem);
+        let html = content(pack, stem);
         assert!(!html.contains("class=\"step long"), "{stem}");
         for step in html.split("<article class=\"step").skip(1) {
             let step = step.split("</article>").next().expect("its end");
             assert!(step.matches("<tr>").count() <= 17, "{step}");
         }
     }
-    let text = words(content(&pack, "lock-off-checklist"));
+    let text = words(content(pack, "lock-off-checklist"));
     let parts: Vec<usize> =
         (2..5).map(|n| text.matches(&format!("(part 1 of {n})")).count()).collect();
     assert!(parts.iter().sum::<usize>() > 0);
@@ -246,16 +206,15 @@ fn a_long_step_is_several_numbered_parts_and_loses_nothing() {
         }
     }
     let proofs = school().1.plan().events.iter().filter(|e| matches!(e.act, Act::Prove(..)));
-    let tables = content(&pack, "lock-off-checklist").matches("detector proved BEFORE").count();
+    let tables = content(pack, "lock-off-checklist").matches("detector proved BEFORE").count();
     assert_eq!(tables, proofs.count());
 }
 
 /// Every source once for each way in which it is live, with all its places.
 #[test]
 fn the_checklist_tells_a_live_source_once() {
-    for job in [boathouse(), school()] {
-        let pack = pack(job);
-        let html = unmarked(content(&pack, "lock-off-checklist"));
+    for pack in [boathouse_pack(), school_pack()] {
+        let html = unmarked(content(pack, "lock-off-checklist"));
         let boxes: Vec<&str> = html.split("STILL LIVE IN THIS ENCLOSURE").skip(1).collect();
         assert!(boxes.len() > 2);
         for told in boxes {
@@ -272,7 +231,7 @@ fn the_checklist_tells_a_live_source_once() {
 
 #[test]
 fn the_index_and_the_whole_hold_every_paper() {
-    let pack = pack(school());
+    let pack = school_pack();
     for paper in &pack.papers {
         assert!(pack.index.contains(&format!("href=\"{}\"", paper.file)), "{}", paper.file);
         let stem = paper.file.trim_end_matches(".html");
@@ -295,10 +254,16 @@ fn the_index_and_the_whole_hold_every_paper() {
     }
 }
 
+/// The boathouse as a firm wants it.
+fn dressed(dress: &Dress) -> anyhow::Result<Pack> {
+    let (job, sound) = boathouse();
+    document::dressed(&input(job, sound), dress)
+}
+
 fn faults(name: &str, text: &str) -> String {
     let templates = BTreeMap::from([(name.to_owned(), text.to_owned())]);
     let dress = Dress { templates, logo: String::new() };
-    let error = dressed(boathouse(), &dress).err().expect("a fault");
+    let error = dressed(&dress).err().expect("a fault");
     let faults = error.downcast_ref::<Faults>().expect("faults of templates");
     faults.to_string()
 }
@@ -333,7 +298,7 @@ fn a_users_template_takes_the_place_of_ours() {
         .replace("Spare ways:", "Not used:")
         .replace("<td>{{ r.cable }}</td>", "{# leaves out: view.boards[].rows[].cable #}");
     let templates = BTreeMap::from([("board-chart.html".to_owned(), chart)]);
-    let pack = dressed(boathouse(), &Dress { templates, logo: String::new() }).expect("a pack");
+    let pack = dressed(&Dress { templates, logo: String::new() }).expect("a pack");
     let text = content(&pack, "board-chart");
     assert!(text.contains("Not used:") && !text.contains("Spare ways:"));
     assert!(!text.contains("twin and earth"));
@@ -355,7 +320,7 @@ fn a_picture_is_carried_inside_and_is_what_its_name_says() {
         assert!(logo::address(name, bytes).is_err(), "{name}");
     }
     let dress = Dress { templates: BTreeMap::new(), logo: address };
-    let pack = dressed(boathouse(), &dress).expect("a pack");
+    let pack = dressed(&dress).expect("a pack");
     assert!(content(&pack, "method-statement").contains("<img class=\"logo\" src=\"data:image"));
 }
 
@@ -406,11 +371,10 @@ if (right > paper + 2) bad.push("a table runs off the paper");
 document.title = "MEASURED " + bad.length + " " + bad.join(" | ");
 </script>"#;
 
-fn prints_well(job: &(Resolved, SoundPlan), name: &str, most: &[(&str, usize)]) {
+fn prints_well(pack: &Pack, name: &str, most: &[(&str, usize)]) {
     let Some(browser) = browser() else { return };
     let folder = std::env::temp_dir().join(format!("wayover-pack-{name}-{}", std::process::id()));
     std::fs::create_dir_all(&folder).expect("a folder");
-    let pack = pack(job);
     let mut wrong = Vec::new();
     for paper in &pack.papers {
         let page = folder.join(&paper.file);
@@ -427,7 +391,7 @@ fn prints_well(job: &(Resolved, SoundPlan), name: &str, most: &[(&str, usize)]) 
     std::fs::write(&page, &pack.whole).expect("a page");
     for (stem, limit) in most {
         let page = folder.join(format!("{stem}.html"));
-        std::fs::write(&page, content(&pack, stem)).expect("a page");
+        std::fs::write(&page, content(pack, stem)).expect("a page");
         let pdf = page.with_extension("pdf");
         browse(&browser, &folder, &page, &[&format!("--print-to-pdf={}", pdf.display())]);
         let Ok(text) = Command::new("pdftotext").arg(&pdf).arg("-").output() else {
@@ -437,7 +401,7 @@ fn prints_well(job: &(Resolved, SoundPlan), name: &str, most: &[(&str, usize)]) 
         let text = String::from_utf8_lossy(&text.stdout).into_owned();
         let pages: Vec<&str> = text.trim_end_matches('\u{c}').split('\u{c}').collect();
         // A sheet for a door or for a person has a heading of its own.
-        let sheets = content(&pack, stem).matches("<h1>").count();
+        let sheets = content(pack, stem).matches("<h1>").count();
         if pages.len() > limit * sheets || pages.iter().any(|p| !p.contains(FINGERPRINT)) {
             wrong.push(format!("{stem}: {} pages, or one without its fingerprint", pages.len()));
         }
@@ -462,7 +426,7 @@ fn the_boathouse_prints_well() {
         ("timeline", 1),
         ("outage-notice", 1),
     ];
-    prints_well(boathouse(), "a", &most);
+    prints_well(boathouse_pack(), "a", &most);
 }
 
 #[test]
@@ -474,5 +438,5 @@ fn the_music_school_prints_well() {
         ("dated-charts", 1),
         ("board-chart", 1),
     ];
-    prints_well(school(), "c", &most);
+    prints_well(school_pack(), "c", &most);
 }

@@ -1,33 +1,17 @@
 //! The papers of planned jobs: what every page has to say, and what none may.
 
+use crate::demos::{FINGERPRINT, boathouse, school};
 use crate::support::unmarked;
 use std::path::Path;
-use wayover::document::{self, Input, Paper};
-use wayover::jobfile::{self, Resolved};
+use wayover::document::{self, Paper};
+use wayover::jobfile::Resolved;
 use wayover::model::Wire;
 use wayover::model::site::{OpenQuestion, Revision, Severity};
 use wayover::plan::Act;
-use wayover::search::{self, Options, Outcome};
-use wayover::verify::{self, SoundPlan};
-
-const FINGERPRINT: &str = "12ab-34cd-56ef";
-
-fn planned(folder: &str) -> (Resolved, SoundPlan) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(folder);
-    let job = jobfile::resolve(jobfile::read(&folder).expect("a job")).expect("a resolved job");
-    // As hard as the program looks unless told otherwise.
-    let options = Options { moves: 3_000, tries: 30, seed: 1 };
-    let Outcome::Plan(plan) = search::plan(&job.job, &job.labour, options) else {
-        panic!("no plan for {}", folder.display());
-    };
-    let record = wayover::record::write(&job.job, &plan);
-    let (read_job, read_plan) = wayover::record::read(&record).expect("a good record");
-    let sound = verify::check(&read_job, &read_plan).expect("a sound plan");
-    (job, sound)
-}
+use wayover::verify::SoundPlan;
 
 fn papers(job: &Resolved, sound: &SoundPlan) -> Vec<Paper> {
-    let input = Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT };
+    let input = crate::demos::input(job, sound);
     let mut papers = document::pack(&input).expect("papers").papers;
     if let Ok(dir) = std::env::var("WAYOVER_PAPERS") {
         let dir = Path::new(&dir).join(job.job.name.replace(' ', "_"));
@@ -44,8 +28,8 @@ fn papers(job: &Resolved, sound: &SoundPlan) -> Vec<Paper> {
 
 #[test]
 fn both_papers_name_the_plan_and_every_circuit() {
-    let (job, sound) = planned("a-boathouse");
-    let papers = papers(&job, &sound);
+    let (job, sound) = boathouse();
+    let papers = papers(job, sound);
     let files: Vec<&str> = papers.iter().map(|p| p.file.as_str()).collect();
     assert_eq!(files[..2], ["method-statement.html", "lock-off-checklist.html"]);
     for paper in &papers[..2] {
@@ -74,8 +58,8 @@ fn both_papers_name_the_plan_and_every_circuit() {
 
 #[test]
 fn every_lock_of_the_plan_is_on_the_checklist() {
-    let (job, sound) = planned("a-boathouse");
-    let papers = papers(&job, &sound);
+    let (job, sound) = boathouse();
+    let papers = papers(job, sound);
     for lock in sound.plan().locks.names() {
         assert!(papers[1].content.contains(lock), "{lock}");
     }
@@ -83,8 +67,9 @@ fn every_lock_of_the_plan_is_on_the_checklist() {
 
 #[test]
 fn markup_in_a_name_stays_text_and_a_draft_says_so() {
-    let (mut job, sound) = planned("a-boathouse");
-    let clean = papers(&job, &sound);
+    let (job, sound) = boathouse();
+    let mut job = job.clone();
+    let clean = papers(&job, sound);
     assert!(clean.iter().all(|p| !p.content.contains("DRAFT, NOT FOR SITE")));
     job.job.name = "a draft".to_owned();
     job.site.circuits[0].serves = "<script>alert(1)</script>".to_owned();
@@ -100,7 +85,7 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
         what: "which way is \"C1\"?".to_owned(),
         who: String::new(),
     });
-    let drafts = papers(&job, &sound);
+    let drafts = papers(&job, sound);
     for paper in &drafts {
         assert!(!paper.content.contains("<script>"), "{}", paper.title);
         assert_eq!(paper.content.matches("</style>").count(), 1, "{}", paper.title);
@@ -113,8 +98,8 @@ fn markup_in_a_name_stays_text_and_a_draft_says_so() {
 
 #[test]
 fn a_job_of_several_visits_has_a_removal_order_for_each() {
-    let (job, sound) = planned("c-music-school");
-    let papers = papers(&job, &sound);
+    let (job, sound) = school();
+    let papers = papers(job, sound);
     let removals = papers[1].content.matches("Removal order. Visit").count();
     assert!(removals > 1);
     assert_eq!(removals, papers[0].content.matches("<h3>Visit").count());
@@ -128,9 +113,8 @@ fn a_job_of_several_visits_has_a_removal_order_for_each() {
 /// and earth, a thread of the IET's forum for engineers; 6 in between is the same count.
 #[test]
 fn every_point_has_a_box_for_each_pair_of_its_conductors() {
-    let (a, c) = (planned("a-boathouse"), planned("c-music-school"));
     let mut met = std::collections::BTreeSet::new();
-    for (_, sound) in [&a, &c] {
+    for (_, sound) in [boathouse(), school()] {
         for event in &sound.plan().events {
             let Act::Prove(_, proof) = &event.act else { continue };
             for (node, readings) in &proof.readings {
