@@ -44,8 +44,12 @@ fn rows() -> Vec<Row> {
     let mut all = Vec::new();
     for (word, family) in families {
         for (boards, circuits) in sizes {
-            let plain =
-                Recipe { boards, nights: 3.max(boards), ..Recipe::new(family, circuits, 7) };
+            // A board changed in its place takes one night, and a large one more than a night.
+            let (nights, hours) = match family {
+                Family::OwnSupply => (3 * boards, 10),
+                _ => (3.max(boards), 10 + circuits as i64 / 24 * 12),
+            };
+            let plain = Recipe { boards, nights, hours, ..Recipe::new(family, circuits, 7) };
             all.push(Row { family: word, recipe: plain });
             if boards * circuits == 24 {
                 for people in [1_usize, 3, 4] {
@@ -64,7 +68,8 @@ fn rows() -> Vec<Row> {
 
 /// A plan, or how it was refused, and the seconds that it took.
 fn planned(row: &Row, share: u64) -> (Result<Box<Plan>, String>, f64) {
-    let (job, labour) = job(row.recipe);
+    let (mut job, labour) = job(row.recipe);
+    job.policy.alone = (row.recipe.people == 1).then(|| "a porter is in the building".to_owned());
     let full = Options::default();
     let tries = (full.tries as u64 / share).max(1) as usize;
     let options = Options { moves: full.moves / share, tries, ..full };

@@ -29,6 +29,8 @@ pub struct Recipe {
     pub groups: usize,
     /// Nights in which all areas may be cut.
     pub nights: usize,
+    /// How long each of them is; after a long one, over a closed day, comes a whole day between.
+    pub hours: i64,
     pub seed: u64,
 }
 
@@ -43,6 +45,7 @@ impl Recipe {
             supplies: 0,
             groups: 0,
             nights: 3,
+            hours: 10,
             seed,
         }
     }
@@ -86,6 +89,22 @@ fn effort(a: i64, m: i64, b: i64, people: usize) -> Effort {
 
 fn every_day(days: i64, from: i64, to: i64) -> Vec<Period> {
     (0..days).map(|d| Period::new(d * DAY + from, d * DAY + to)).collect()
+}
+
+/// The nights in which work is done.
+fn nights(r: Recipe) -> Vec<Period> {
+    let apart = (r.hours + 10).div_euclid(24).max(1) * DAY;
+    let from = |n: i64| DAY - 180 + n * apart;
+    (0..r.nights as i64).map(|n| Period::new(from(n), from(n) + r.hours * 60)).collect()
+}
+
+/// When people are in and loads are needed: by day, but for days that lie in a night of work.
+fn by_day(r: Recipe) -> Vec<Period> {
+    let nights = nights(r);
+    let days = nights.last().map_or(1, |n| n.to.0.div_euclid(DAY) + 1);
+    let mut all = every_day(days, 7 * 60, 21 * 60);
+    all.retain(|day| nights.iter().all(|n| day.to <= n.from || n.to <= day.from));
+    all
 }
 
 struct Maker {
@@ -493,7 +512,7 @@ fn circuits(
             needs: None,
             areas: vec![area],
             weight: whole(1 + m.dice.below(9) as i64),
-            needed: every_day(r.nights as i64 + 1, 7 * 60, 21 * 60),
+            needed: by_day(r),
             ride_through: Minutes(0),
             ride_recharge: None,
             max_single: None,
@@ -559,18 +578,15 @@ fn labour_of_circuit(m: &mut Maker, three: bool) {
 }
 
 fn empty(r: Recipe) -> Maker {
-    let span = Period::new(0, (r.nights as i64 + 3) * DAY);
+    let last = nights(r).last().map_or(0, |n| n.to.0.div_euclid(DAY));
+    let span = Period::new(0, (last + 3) * DAY);
     let mut areas = Table::new();
     for name in ["switch room", "hall", "offices"] {
         let public = name != "switch room";
         areas.add(
             name,
             Area {
-                occupied: if public {
-                    every_day(r.nights as i64 + 1, 7 * 60, 21 * 60)
-                } else {
-                    vec![]
-                },
+                occupied: if public { by_day(r) } else { vec![] },
                 autonomy: Minutes(if public { 60 } else { 0 }),
                 measure: None,
                 task_lighting: Some("battery task lights".into()),
@@ -579,8 +595,7 @@ fn empty(r: Recipe) -> Maker {
         );
     }
     let mut windows = Table::new();
-    for n in 0..r.nights as i64 {
-        let period = Period::new((n + 1) * DAY - 180, (n + 1) * DAY + 420);
+    for (n, period) in nights(r).into_iter().enumerate() {
         windows.add(format!("night {}", n + 1), Window { period, areas: areas.ids().collect() });
     }
     let job = Job {
