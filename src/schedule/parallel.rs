@@ -33,6 +33,8 @@ pub(super) struct Parallel {
     waiting: Vec<u32>,
     earliest: Vec<Time>,
     in_use: Vec<u32>,
+    /// The pools of which nothing is left.
+    full: Vec<u32>,
     /// For each pool, the tasks that use it; then for each kind of crew, those that take it.
     users: Vec<RankSet>,
     /// Tasks that cannot start because a pool is full or a kind of crew is not to be had. Looking
@@ -80,6 +82,8 @@ impl Parallel {
         self.earliest.clone_from(&t.release);
         self.in_use.clear();
         self.in_use.resize(t.capacity.len(), 0);
+        self.full.clear();
+        self.full.extend((0..t.capacity.len() as u32).filter(|p| t.capacity[*p as usize] == 0));
         self.workers.clear();
         let fresh =
             State { end: -NEVER, stretch_start: -NEVER, place: NOWHERE, left: -NEVER, span: 0 };
@@ -127,6 +131,9 @@ impl Parallel {
             self.idle = self.idle.union(into.crew[task]);
             for &(pool, amount) in t.uses.row(task) {
                 self.in_use[pool as usize] -= amount;
+                if amount > 0 {
+                    self.full.retain(|full| *full != pool);
+                }
             }
         }
         if ended {
@@ -136,15 +143,16 @@ impl Parallel {
 
     fn shut_anew(&mut self, t: &Tables) {
         self.shut.clear(t.tasks());
-        for pool in 0..t.capacity.len() {
-            self.shut_if_full(pool, t);
+        for &pool in &self.full {
+            self.shut.insert_all(&self.users[pool as usize]);
         }
         self.shut_without_crew(t);
     }
 
-    fn shut_if_full(&mut self, pool: usize, t: &Tables) {
-        if self.in_use[pool] == t.capacity[pool] {
-            self.shut.insert_all(&self.users[pool]);
+    fn shut_if_full(&mut self, pool: u32, t: &Tables) {
+        if self.in_use[pool as usize] == t.capacity[pool as usize] && !self.full.contains(&pool) {
+            self.full.push(pool);
+            self.shut.insert_all(&self.users[pool as usize]);
         }
     }
 
@@ -219,7 +227,7 @@ impl Parallel {
             self.events.push(Reverse((end, task as u32 * 2)));
             for &(pool, amount) in t.uses.row(task) {
                 self.in_use[pool as usize] += amount;
-                self.shut_if_full(pool as usize, t);
+                self.shut_if_full(pool, t);
             }
             if !crew.is_empty() {
                 self.idle = self.idle.minus(crew);

@@ -24,6 +24,9 @@ pub struct Effort {
     pub audit: bool,
 }
 
+/// The share of the moves that are tried anew for each proof that an order turned out to need.
+const AGAIN: u64 = 8;
+
 /// Why a session does not fit.
 #[derive(Clone, Debug)]
 pub struct NoFit {
@@ -50,7 +53,7 @@ pub fn fit(
     let mut parts = pieces(g.material(prepared), session, tag);
     let impact = Impact::new(g, state, session);
     let mut order: Option<Vec<usize>> = None;
-    for _ in 0..12 {
+    for round in 0..12 {
         let problem = timing::problem(g, session, &parts);
         let start = order.take().unwrap_or_else(|| timing::first_order(g, session, &parts));
         let blame =
@@ -60,7 +63,9 @@ pub fn fit(
             schedule::decode(&problem, &start, &mut Scratch::default()).map(|s| (start, s))
         } else {
             let enough = |found| g.watch.enough(found);
-            let (moves, seed) = (effort.moves, effort.seed);
+            // An order that came out of the search is a good one with a proof more in it.
+            let moves = if round == 0 { effort.moves } else { effort.moves / AGAIN };
+            let seed = effort.seed;
             schedule::improve_until(&problem, start, objective, moves, seed, enough)
                 .map(|i| (i.order, i.schedule))
         };

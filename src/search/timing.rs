@@ -49,11 +49,12 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
         g.job.instruments.rows().iter().filter(has).count() as u32
     };
     let mut pools = vec![kinds(&[DETECTOR]), kinds(&[TESTER]), kinds(&[DETECTOR, TESTER])];
-    pools.extend(g.job.positions.rows().iter().map(|p| u32::try_from(p.hands).unwrap_or(0)));
     let mut places: Vec<PositionId> = pieces.iter().filter_map(|p| p.position).collect();
     places.sort_unstable();
     places.dedup();
-    let others = others_devices(g);
+    pools.extend(places.iter().map(|p| u32::try_from(g.job.positions[*p].hands).unwrap_or(0)));
+    let mut others = others_devices(g);
+    others.retain(|d| pieces.iter().any(|p| operates(g, session, p, *d)));
     let tasks = (pieces.iter())
         .map(|p| {
             let mut slot = slot(g, session, p, &places);
@@ -145,9 +146,8 @@ fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> 
         Some(TESTER) => uses.extend([(TESTERS, 1), (EITHER, 1)]),
         _ => {}
     }
-    if let Some(position) = piece.position {
-        uses.push((POOLS + position.index(), heads));
-    }
+    let place = piece.position.and_then(|p| places.iter().position(|q| *q == p));
+    uses.extend(place.map(|place| (POOLS + place, heads)));
     let delivery = piece.delivery.map(|d| g.job.deliveries[d]).unwrap_or(Minutes(i64::MIN));
     let window = session.window.map(|w| g.job.windows[w].period);
     let margin =
@@ -165,7 +165,7 @@ fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> 
         able,
         crew_fixed,
         uses,
-        place: piece.position.and_then(|p| places.iter().position(|q| *q == p)),
+        place,
     }
 }
 
