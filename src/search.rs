@@ -22,6 +22,7 @@ pub mod emergency;
 pub mod fit;
 pub mod ground;
 pub mod judge;
+pub mod part;
 pub mod parted;
 pub mod price;
 pub mod proofs;
@@ -38,8 +39,10 @@ use construct::{Candidate, Miss};
 use fit::Effort;
 use ground::Ground;
 use judge::Trouble;
+use part::Part;
 use refuse::Refusal;
 use std::collections::BTreeMap;
+use timing::Timed;
 use watch::Watch;
 
 /// How hard to look for a better plan.
@@ -85,6 +88,11 @@ pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch)
     let effort = Effort { moves, tries, seed, audit: true };
     let mut first = None;
     for share in shares(&g) {
+        if g.projects.len() > 1
+            && let Some(best) = in_parts(&g, &share, effort)
+        {
+            return Outcome::Plan(Box::new(assemble(&g, best)));
+        }
         match in_turn(&g, &share, effort) {
             Ok(best) => return Outcome::Plan(Box::new(assemble(&g, best))),
             Err(none) => first = first.or(Some(none)),
@@ -113,6 +121,38 @@ fn shares(g: &Ground) -> Vec<Vec<Minutes>> {
     // Where there is no plan at all, every one of them takes its time in vain.
     all.truncate(4);
     all
+}
+
+/// Project after project, each on its own part of the job; nothing where one of them cuts what is
+/// not in its part, or where what comes of it is wrong anywhere in the whole.
+fn in_parts(g: &Ground, until: &[Minutes], effort: Effort) -> Option<Candidate> {
+    let mut sessions: Vec<Timed> = Vec::new();
+    let mut scribe = acts::Scribe::new(g);
+    for (nth, &until) in until.iter().enumerate() {
+        let mut part = Part::of(g, nth)?;
+        if let Some(busy) = sessions.iter().map(Timed::finish).max() {
+            part.begin(busy + g.job.policy.break_length);
+        }
+        let ground = Ground::part_of(&part.job, &part.labour, g);
+        if ground.projects.len() != 1 {
+            return None;
+        }
+        let found = construct::project(&ground, &[], 0, until, effort).ok()?;
+        if !found.troubles.is_empty() {
+            return None;
+        }
+        for timed in found.sessions.iter().map(|timed| part.in_whole(timed)) {
+            let locks: Vec<DeviceId> =
+                timed.session.dead.iter().flat_map(|set| set.locks.clone()).collect();
+            let reaches = part.reaches(&g.lost(scribe.state(), &locks));
+            if !reaches || scribe.add(&timed).is_some() {
+                return None;
+            }
+            sessions.push(timed);
+        }
+    }
+    let script = scribe.finish(&sessions);
+    Some(construct::rested(g, sessions, script)).filter(|best| best.troubles.is_empty())
 }
 
 /// Project after project, each the best after those before it.

@@ -119,6 +119,7 @@ pub fn build(
         let (people, period) = team(g, window, d.people).ok_or(Miss::NoTeam(window))?;
         let busy = sessions.iter().map(Timed::finish).max();
         let from = period.from + if i == 0 { d.offset } else { Minutes::ZERO };
+        let from = from.max(g.job.span.from);
         // Between two boards in one window there is a break, since each session counts its own
         // stretch of work only.
         let rested = busy.map_or(from, |b| b + g.job.policy.break_length);
@@ -208,7 +209,7 @@ pub fn build(
 
 /// The candidate of these sessions, with rest mode for each group that would run too low
 /// without: it is decided here because it moves no task.
-fn rested(g: &Ground, mut sessions: Vec<Timed>, mut script: acts::Script) -> Candidate {
+pub fn rested(g: &Ground, mut sessions: Vec<Timed>, mut script: acts::Script) -> Candidate {
     loop {
         let history = claims::history(g, &script.tasks, &script.events);
         let troubles = judge::troubles(g, &sessions, &history);
@@ -279,7 +280,7 @@ pub fn project<'a>(
     let project = &g.projects[nth];
     let mut misses: Vec<Miss> = Vec::new();
     let quick = Effort { moves: 0, audit: false, ..effort };
-    let all_boards = nth + 1 == g.projects.len();
+    let all_boards = nth + 1 == g.projects.len() && !g.partial;
     let mut least: Option<Exact> = None;
     // Much of what comes before an outage is the same for all that begin at one time.
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();

@@ -26,6 +26,8 @@ pub struct Ground<'a> {
     pub loads_of: Vec<Vec<LoadId>>,
     /// What is joined to each node: the far node, by a device or a joint.
     pub edges: Vec<Vec<(NodeId, Edge)>>,
+    /// It is only a part of what is planned.
+    pub partial: bool,
     /// Who waits for the search.
     pub watch: &'a Watch<'a>,
     /// No plan costs less; computed when it is first asked for.
@@ -77,10 +79,17 @@ impl<'a> Ground<'a> {
             routes: projects::routes(job),
             projects: projects::projects(job, labour),
             loads_of,
+            partial: false,
             watch,
             bound: OnceLock::new(),
             walks,
         }
+    }
+
+    /// A part of a job, as its planner sees it: what somebody who waits is told is of the whole.
+    pub fn part_of(job: &'a Job, labour: &'a Labour, whole: &Ground<'a>) -> Ground<'a> {
+        let bound = OnceLock::from(whole.bound().clone());
+        Ground { bound, partial: true, ..Ground::watched(job, labour, whole.watch) }
     }
 
     /// The lower bound.

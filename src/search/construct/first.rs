@@ -33,7 +33,8 @@ pub(super) fn first_decisions(
     let circuits: Vec<CircuitId> = project.units.iter().flatten().copied().collect();
     windows.retain(|w| {
         let period = g.job.windows[*w].period;
-        busy.is_none_or(|b| b < period.to) && period.to <= until && g.window_open(*w, &circuits)
+        let from = busy.unwrap_or(g.job.span.from);
+        from < period.to && period.to <= until && g.window_open(*w, &circuits)
     });
     let needs_one =
         project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace);
