@@ -87,12 +87,13 @@ pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch)
     let Options { moves, tries, seed } = options;
     let effort = Effort { moves, tries, seed, audit: true };
     let mut first = None;
-    for share in shares(&g) {
-        if g.projects.len() > 1
-            && let Some(best) = in_parts(&g, &share, effort)
-        {
-            return Outcome::Plan(Box::new(assemble(&g, best)));
-        }
+    let shares = shares(&g);
+    if g.projects.len() > 1
+        && let Some(best) = shares.iter().find_map(|share| in_parts(&g, share, effort))
+    {
+        return Outcome::Plan(Box::new(assemble(&g, best)));
+    }
+    for share in shares {
         match in_turn(&g, &share, effort) {
             Ok(best) => return Outcome::Plan(Box::new(assemble(&g, best))),
             Err(none) => first = first.or(Some(none)),
