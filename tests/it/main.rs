@@ -6,6 +6,7 @@ mod demos;
 mod diagrams;
 mod draft;
 mod emergency;
+mod general_solver;
 mod generator;
 mod jobfile;
 mod lock_ledger;

@@ -30,11 +30,11 @@ mod tiny;
 mod work;
 
 use crate::generator::Family;
+use crate::support::starts;
 use schedule::{Rate, Schedules};
 use std::collections::{BTreeMap, BTreeSet};
 use tiny::{Tiny, in_windows, tiny};
 use wayover::model::*;
-use wayover::plan::Act;
 use wayover::search::{self, Options, Outcome};
 use wayover::units::{Exact, fixed, whole};
 use work::{Riders, What, Work, works};
@@ -269,12 +269,7 @@ fn compare(jobs: impl Iterator<Item = Tiny>) -> Tally {
         }
         if std::env::var("WAYOVER_ORACLE").is_ok_and(|told| told == name) {
             println!("{}", least.plan);
-            for event in &plan.events {
-                if let Act::Start { task, who, .. } = &event.act {
-                    let minutes = plan.tasks[*task].planned;
-                    println!("{} {} ({minutes}) {who:?}", event.at, plan.tasks.name(*task));
-                }
-            }
+            println!("{}", starts(&plan));
         }
     }
     for (family, tally) in families {

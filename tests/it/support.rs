@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use wayover::model::*;
-use wayover::plan::Plan;
+use wayover::plan::{Act, Event, Plan};
 use wayover::units::Minutes;
 
 /// A page without the elements that keep a reference such as `DB-1/5L2` in one row.
@@ -126,4 +126,17 @@ pub fn labour_of(job: &Job, plan: &Plan) -> Labour {
         neighbours: vec![],
         lock_box: "box".to_owned(),
     }
+}
+
+/// The tasks of a plan in order of time, a line each.
+pub fn starts(plan: &Plan) -> String {
+    let line = |event: &Event| match &event.act {
+        Act::Start { task, who, .. } => {
+            let row = &plan.tasks[*task];
+            let who: Vec<usize> = who.iter().map(|p| p.index()).collect();
+            Some(format!("{} {} ({}) by {who:?}", event.at, plan.tasks.name(*task), row.planned))
+        }
+        _ => None,
+    };
+    plan.events.iter().filter_map(line).collect::<Vec<_>>().join("\n")
 }
