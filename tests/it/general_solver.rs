@@ -3,7 +3,8 @@
 //! there is nothing to compare with.
 //!
 //! For a longer run: `SOLVED="<circuits>,... <seconds>" cargo test --test it general_solver --
-//! --ignored --nocapture`, with `SOLVED_PLANS=1` for the plans of both.
+//! --ignored --nocapture`, with `SOLVED_PLANS=1` for the plans of both
+//! and `SOLVED_OURS=<seconds>` for another limit than a hundredth from 12 circuits on.
 
 use crate::generator::{Family, Recipe, job};
 use crate::support::starts;
@@ -28,6 +29,10 @@ fn figures(name: &str, family: Family, job: &Job, labour: &Labour) -> Value {
         let at = boards.iter().flat_map(|b| [job.boards[*b].incoming, job.boards[*b].ways]);
         json!([at.map(|p| labour.positions[p.index()].prove.planned.0).sum::<i64>(), 1])
     };
+    let prove_again = |boards: &[BoardId]| {
+        let at = boards.iter().flat_map(|b| [job.boards[*b].incoming, job.boards[*b].ways]);
+        json!([at.map(|p| labour.positions[p.index()].prove_again.planned.0).sum::<i64>(), 1])
+    };
     let tails = |board: BoardId| {
         let wanted = |t: &&Tails| t.stage == TailsStage::CutIn && t.board == board;
         labour.tails.iter().find(wanted).map(|t| effort(&t.effort))
@@ -38,6 +43,7 @@ fn figures(name: &str, family: Family, job: &Job, labour: &Labour) -> Value {
         "isolate": effort(&a.isolate),
         "prove_old": prove(&proved_first),
         "prove_new": prove(&[new]),
+        "prove_new_again": prove_again(&[new]),
         "strip_out": effort(&a.strip_out),
         "mount": effort(&b.mount),
         "fit_surge": effort(&b.fit_surge),
@@ -182,8 +188,11 @@ fn small_jobs_cost_what_a_general_solver_proves() {
         }
     }
     let Some(rows) = compare(&recipes, 20.0, None) else { return };
+    // What the solver has not proved in its time it may have missed, but never have beaten.
+    assert!(rows.iter().any(|(_, proved)| *proved), "nothing proved");
     for (recipe, (over, proved)) in recipes.iter().zip(rows) {
-        assert!(proved && over.abs() <= NEAR, "{recipe:?}: {over} over, proved: {proved}");
+        let same = over.abs() <= NEAR;
+        assert!(same || (!proved && over < 0.0), "{recipe:?}: {over} over, proved: {proved}");
     }
 }
 
@@ -204,6 +213,9 @@ fn jobs_of_some_sizes_by_planner_and_general_solver() {
             }
         }
     }
-    let limit = Duration::from_secs_f64(seconds / 100.0);
+    // A hundredth of the solver's time, or as much as an unoptimised build needs instead.
+    let limit =
+        std::env::var("SOLVED_OURS").map_or(seconds / 100.0, |s| s.parse().expect("seconds"));
+    let limit = Duration::from_secs_f64(limit);
     compare(&recipes, seconds, (recipes[0].circuits >= 12).then_some(limit));
 }

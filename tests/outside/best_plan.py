@@ -88,9 +88,11 @@ class Model:
             if need:
                 constraint.only_enforce_if(need)
 
-    def soon_after(self, later, earlier, minutes):
+    def soon_after(self, later, earlier, minutes, unless=None):
         """A proof that nobody works on is void after a while; tails lay the ways open too."""
-        self.m.add(self.tasks[later][0] <= self.tasks[earlier][1] + minutes)
+        soon = self.m.add(self.tasks[later][0] <= self.tasks[earlier][1] + minutes)
+        if unless is not None:
+            soon.only_enforce_if(unless.negated())
 
     # --- the tasks of section 3 --------------------------------------------------------------
 
@@ -139,7 +141,15 @@ class Model:
             self.after("new tails", "old tails")
             for c in range(n):
                 self.after("strip out", f"disconnect {c}")
-            self.soon_after("new tails", "prove old", life)
+            # The new board is proved with the old one, and once more if nobody comes to it in time.
+            again = self.m.new_bool_var("new board proved again")
+            self.task("prove new again", board["prove_new_again"], again, instrument=True,
+                      everybody=True)
+            self.after("prove new again", "prove old")
+            self.after("new tails", "prove new again")
+            self.soon_after("new tails", "prove old", life, unless=again)
+            self.m.add(self.tasks["new tails"][0] <= self.tasks["prove new again"][1] + life) \
+                .only_enforce_if(again)
         if supply:
             self.ride_off(n, of, supply)
         for c in range(n):
