@@ -1,11 +1,9 @@
-//! The whole pack: names that try to be markup, jobs of every size, a firm's own templates, and
-//! each paper as a browser prints it.
+//! The whole pack: names that try to be markup, what each paper tells, a firm's own templates.
 
-use crate::demos::{FINGERPRINT, boathouse, boathouse_pack, input, pack, school, school_pack};
+use crate::demos::{boathouse, boathouse_pack, input, pack, school, school_pack};
 use crate::support::unmarked;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::path::Path;
 use wayover::document::{self, Dress, Pack, logo, template::Faults};
 use wayover::model::TaskKind;
 use wayover::plan::Act;
@@ -322,121 +320,4 @@ fn a_picture_is_carried_inside_and_is_what_its_name_says() {
     let dress = Dress { templates: BTreeMap::new(), logo: address };
     let pack = dressed(&dress).expect("a pack");
     assert!(content(&pack, "method-statement").contains("<img class=\"logo\" src=\"data:image"));
-}
-
-/// A browser on the search path that prints, or a word that there is none.
-fn browser() -> Option<PathBuf> {
-    let path = std::env::var_os("PATH").unwrap_or_default();
-    let names = ["chromium", "chromium-browser", "google-chrome", "microsoft-edge"];
-    let found = std::env::split_paths(&path)
-        .flat_map(|folder| names.map(|n| folder.join(n)))
-        .find(|p| p.is_file());
-    if found.is_none() {
-        println!("skipped: no Chromium, Chrome or Edge on this machine");
-    }
-    found
-}
-
-/// Runs the browser on a page of its own and gives what it writes.
-fn browse(browser: &Path, folder: &Path, page: &Path, arguments: &[&str]) -> String {
-    let out = Command::new(browser)
-        .args(["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"])
-        .args(["--disable-background-networking", "--no-pdf-header-footer"])
-        .arg("--virtual-time-budget=10000")
-        .arg(format!("--user-data-dir={}", folder.join("browser").display()))
-        .args(arguments)
-        .arg(format!("file://{}", page.display()))
-        .output()
-        .expect("a browser that runs");
-    String::from_utf8_lossy(&out.stdout).into_owned()
-}
-
-/// What does not fit its box, and boxes to tick that lie over text, measured at the width that
-/// the paper is printed in.
-const MEASURE: &str = r#"<script>
-const bad = [];
-for (const e of document.querySelectorAll("td, th, .fill, .box, h1, h2, h3, h4, p, dd")) {
-  const w = e.closest(".screen"); if (w || !e.offsetParent) continue;
-  if (e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0 && getComputedStyle(e).display !== "inline")
-    bad.push("cut: " + e.tagName + " " + e.textContent.slice(0, 60));
-}
-for (const b of document.querySelectorAll(".box")) {
-  const r = b.getBoundingClientRect(), c = b.closest("td, th, p, div, li, article").getBoundingClientRect();
-  if (r.left < c.left - 1 || r.right > c.right + 1 || r.top < c.top - 1 || r.bottom > c.bottom + 1)
-    bad.push("box outside: " + b.parentElement.textContent.slice(0, 60));
-}
-const right = Math.max(...[...document.querySelectorAll("table")].map(t => t.getBoundingClientRect().right), 0);
-const paper = document.querySelector(".paper").getBoundingClientRect().right;
-if (right > paper + 2) bad.push("a table runs off the paper");
-document.title = "MEASURED " + bad.length + " " + bad.join(" | ");
-</script>"#;
-
-fn prints_well(pack: &Pack, name: &str, most: &[(&str, usize)]) {
-    let Some(browser) = browser() else { return };
-    let folder = std::env::temp_dir().join(format!("wayover-pack-{name}-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).expect("a folder");
-    let mut wrong = Vec::new();
-    for paper in &pack.papers {
-        let page = folder.join(&paper.file);
-        let content = paper.content.replace("</body>", &format!("{MEASURE}</body>"));
-        std::fs::write(&page, content).expect("a page");
-        let dom = browse(&browser, &folder, &page, &["--window-size=1100,1400", "--dump-dom"]);
-        let title = dom.split("<title>").nth(1).and_then(|r| r.split("</title>").next());
-        let title = title.unwrap_or_default();
-        if !title.starts_with("MEASURED 0") {
-            wrong.push(format!("{}: {title}", paper.file));
-        }
-    }
-    let page = folder.join("all-papers.html");
-    std::fs::write(&page, &pack.whole).expect("a page");
-    for (stem, limit) in most {
-        let page = folder.join(format!("{stem}.html"));
-        std::fs::write(&page, content(pack, stem)).expect("a page");
-        let pdf = page.with_extension("pdf");
-        browse(&browser, &folder, &page, &[&format!("--print-to-pdf={}", pdf.display())]);
-        let Ok(text) = Command::new("pdftotext").arg(&pdf).arg("-").output() else {
-            println!("skipped: no pdftotext on this machine");
-            break;
-        };
-        let text = String::from_utf8_lossy(&text.stdout).into_owned();
-        let pages: Vec<&str> = text.trim_end_matches('\u{c}').split('\u{c}').collect();
-        // A sheet for a door or for a person has a heading of its own.
-        let sheets = content(pack, stem).matches("<h1>").count();
-        if pages.len() > limit * sheets || pages.iter().any(|p| !p.contains(FINGERPRINT)) {
-            wrong.push(format!("{stem}: {} pages, or one without its fingerprint", pages.len()));
-        }
-        let last = format!("page {0} of {0}", pages.len());
-        if !text.contains(&last) {
-            wrong.push(format!("{stem}: no `{last}`"));
-        }
-    }
-    std::fs::remove_dir_all(&folder).expect("a folder of ours");
-    assert!(wrong.is_empty(), "{wrong:#?}");
-}
-
-#[test]
-fn the_boathouse_prints_well() {
-    let most = [
-        ("method-statement", 19),
-        ("lock-off-checklist", 6),
-        ("second-brief", 2),
-        ("circuit-chart", 2),
-        ("dated-charts", 1),
-        ("board-chart", 1),
-        ("timeline", 1),
-        ("outage-notice", 1),
-    ];
-    prints_well(boathouse_pack(), "a", &most);
-}
-
-#[test]
-fn the_music_school_prints_well() {
-    let most = [
-        ("method-statement", 42),
-        ("second-brief", 2),
-        ("circuit-chart", 4),
-        ("dated-charts", 1),
-        ("board-chart", 1),
-    ];
-    prints_well(school_pack(), "c", &most);
 }

@@ -1,0 +1,294 @@
+//! Every paper of every demo in a real browser: nothing cut, nothing over something else, nothing
+//! split over pages that belongs together, pages that can be told apart, links that lead somewhere.
+//!
+//! Where there is no browser, or no poppler to read its PDF, the tests say so on standard error.
+
+mod chromium;
+mod pdf;
+
+use crate::demos::{FINGERPRINT, boathouse_pack, school_pack};
+use chromium::Chromium;
+use pdf::Page;
+use std::collections::{BTreeMap, BTreeSet};
+use wayover::document::{Pack, WHOLE};
+
+const MEASURE: &str = include_str!("browser/measure.js");
+const ACCESS: &str = include_str!("browser/access.js");
+const MARK: &str = include_str!("browser/mark.js");
+
+/// What axe-core (MPL-2.0, `axe.min.js` of its package) finds serious or worse. It is asked where
+/// the environment's WAYOVER_AXE names that file; it is no part of this repository.
+const ASK_AXE: &str = "axe.run(document, {resultTypes: ['violations']}).then(found => found.violations\
+    .filter(v => ['serious', 'critical'].includes(v.impact))\
+    .map(v => 'axe ' + v.impact + ', ' + v.id + ', ' + v.nodes.length + ' times: ' + v.nodes[0].html)\
+    .join('\\n'))";
+
+/// Width of a page between its margins, upright and across: 182 mm and 269 mm at 96 to the inch.
+const UPRIGHT: u32 = 688;
+const ACROSS: u32 = 1017;
+
+/// How many pages a sheet of a paper takes at most, and what begins a sheet in its HTML.
+const SHEETS: [(&str, &str, usize); 5] = [
+    ("second-brief", "<h1>", 2),
+    ("board-chart", "<h1>", 1),
+    ("dated-charts", "<h1>", 1),
+    ("outage-notice", "<section class=\"notice", 1),
+    ("timeline", "<div class=\"drawing", 1),
+];
+
+#[test]
+fn the_boathouse_prints_well() {
+    let most = [
+        ("method-statement", 19),
+        ("lock-off-checklist", 6),
+        ("circuit-chart", 2),
+        ("all-papers", 80),
+    ];
+    prints_well("a", boathouse_pack(), &most);
+}
+
+#[test]
+fn the_music_school_prints_well() {
+    let most = [
+        ("method-statement", 42),
+        ("lock-off-checklist", 22),
+        ("circuit-chart", 4),
+        ("all-papers", 190),
+    ];
+    prints_well("c", school_pack(), &most);
+}
+
+/// Looks at every paper of a pack; `most` says how many pages some may have.
+#[track_caller]
+pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
+    let Some(mut browser) = Chromium::start(label) else { return };
+    for extra in &pack.extras {
+        browser.file(&extra.file, &extra.content);
+    }
+    browser.file("plan.json", "{}");
+    let whole = (format!("{WHOLE}.html"), &pack.whole);
+    let index = ("index.html".to_owned(), &pack.index);
+    let papers = pack.papers.iter().map(|p| (p.file.clone(), &p.content));
+    let all: Vec<(String, &String)> = papers.chain([whole, index]).collect();
+    let paths: Vec<_> = all.iter().map(|(file, html)| browser.file(file, html)).collect();
+    let axe = std::env::var_os("WAYOVER_AXE")
+        .map(|path| std::fs::read_to_string(path).expect("axe-core where WAYOVER_AXE says"));
+    let mut faults = Vec::new();
+    let mut unread = false;
+    for ((file, html), path) in all.iter().zip(&paths) {
+        let stem = file.trim_end_matches(".html");
+        let mut fault = |what: String| faults.push(format!("{stem}: {what}"));
+        browser.open(path, UPRIGHT);
+        for row in browser.run(ACCESS).lines() {
+            fault(row.to_owned());
+        }
+        if let Some(axe) = &axe {
+            browser.run(&format!("{axe};''"));
+            for row in browser.run(ASK_AXE).lines() {
+                fault(row.to_owned());
+            }
+        }
+        // All in one has each paper's own pages, which are looked at one paper at a time.
+        if stem != WHOLE {
+            for row in browser.run(&format!("{MEASURE}(false)")).lines() {
+                fault(row.to_owned());
+            }
+            if html.contains("class=\"wide") || ["timeline", "stage-diagrams"].contains(&stem) {
+                browser.open(path, ACROSS);
+                for row in browser.run(&format!("{MEASURE}(true)")).lines() {
+                    fault(row.to_owned());
+                }
+            }
+        }
+        let Some(pages) = printed(&mut browser, stem) else {
+            unread = true;
+            continue;
+        };
+        let limit = most.iter().find(|(s, _)| s == &stem).map(|(_, n)| *n);
+        let sheets = SHEETS.iter().find(|(s, ..)| s == &stem);
+        let limit = limit.or(sheets.map(|(_, begins, each)| html.matches(begins).count() * each));
+        if limit.is_some_and(|n| pages.len() > n) {
+            fault(format!("{} pages, at most {}", pages.len(), limit.unwrap_or_default()));
+        }
+        for what in pages_faults(&pages, stem == "index") {
+            fault(what);
+        }
+        if stem == WHOLE {
+            continue;
+        }
+        browser.run(MARK);
+        let marked = printed(&mut browser, stem).unwrap_or_default();
+        if marked.len() == pages.len() {
+            for what in split_faults(&marked, html) {
+                fault(what);
+            }
+        } else {
+            fault(format!("{} pages with marks, {} without", marked.len(), pages.len()));
+        }
+    }
+    if unread {
+        eprintln!("NOT TESTED ({label}): no pdftotext (poppler), so no page of a PDF was read.");
+    }
+    assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+/// The page that the browser has open, printed and read.
+fn printed(browser: &mut Chromium, stem: &str) -> Option<Vec<Page>> {
+    let pdf = browser.pdf();
+    assert!(pdf.starts_with(b"%PDF"), "{stem}");
+    let path = browser.octets(&format!("{stem}.pdf"), &pdf);
+    pdf::pages(&path)
+}
+
+/// What each page has to bear, and what may be on none.
+fn pages_faults(pages: &[Page], index: bool) -> Vec<String> {
+    let mut faults = Vec::new();
+    for (i, page) in pages.iter().enumerate() {
+        let n = i + 1;
+        let text = page.text();
+        if !text.contains(FINGERPRINT) {
+            faults.push(format!("page {n} has no fingerprint"));
+        }
+        if !text.contains(&format!("page {n} of {}", pages.len())) {
+            faults.push(format!("page {n} does not say that it is {n} of {}", pages.len()));
+        }
+        for word in page.cut() {
+            faults.push(format!("page {n}: `{word}` runs off the page"));
+        }
+        for (a, b) in page.overlapping() {
+            faults.push(format!("page {n}: `{a}` and `{b}` lie over each other"));
+        }
+        // Margins hold some 25 words; a page with hardly more was turned for nothing.
+        if page.words.len() < 40 && !index {
+            faults.push(format!("page {n} is all but empty: {text}"));
+        }
+    }
+    faults
+}
+
+/// Where the marks say that something begins and ends: kind, number, pages.
+type Marks = BTreeMap<(char, usize), BTreeSet<usize>>;
+
+fn marks(pages: &[Page]) -> Marks {
+    let mut found = Marks::new();
+    for (n, page) in pages.iter().enumerate() {
+        for word in &page.words {
+            for mark in word.text.split('@').skip(1) {
+                let mut signs = mark.chars();
+                let kind = signs.next().unwrap_or(' ');
+                let digits: String = signs.take_while(char::is_ascii_digit).collect();
+                if let Ok(number) = digits.parse() {
+                    found.entry((kind, number)).or_default().insert(n + 1);
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Steps over two pages, headings left alone, tables that go on without their head.
+fn split_faults(pages: &[Page], html: &str) -> Vec<String> {
+    let found = marks(pages);
+    let none = BTreeSet::new();
+    let at = |kind: char, n: usize| found.get(&(kind, n)).unwrap_or(&none);
+    let mut faults = Vec::new();
+    for n in 0..html.matches("<article class=\"step").count() {
+        let (from, to) = (at('s', n), at('e', n));
+        if from.is_empty() || to.is_empty() {
+            faults.push(format!("step {n}, from the top, was not found again"));
+        } else if from != to {
+            faults.push(format!("step {n}, from the top, is on pages {from:?} to {to:?}"));
+        }
+    }
+    for ((kind, n), on) in &found {
+        match kind {
+            'h' if at('f', *n).is_empty() => {}
+            'h' if on != at('f', *n) => {
+                faults.push(format!("heading {n} is alone at the foot of page {on:?}"));
+            }
+            'c' | 'r' if found.contains_key(&('c', *n)) && at('c', *n) != at('r', *n) => {
+                let (head, rows) = (at('c', *n), at('r', *n));
+                faults.push(format!("table {n} has its head on {head:?} and rows on {rows:?}"));
+            }
+            _ => {}
+        }
+    }
+    faults
+}
+
+/// Each fault that a browser is asked about, planted in a page, is found; the page without is clean.
+#[test]
+fn a_spoilt_paper_is_found_out() {
+    let Some(mut browser) = Chromium::start("spoilt") else { return };
+    let sound = "<!DOCTYPE html><html lang=\"en\"><head><title>t</title><style>\
+        @page { size: A4; margin: 16mm 14mm; @top-left { content: \"12ab-34cd-56ef\"; } \
+        @bottom-right { content: \"page \" counter(page) \" of \" counter(pages); } } \
+        body { margin: 0; font: 12px sans-serif; } tr, .step { break-inside: avoid; } \
+        h2 { break-after: avoid; } td, th { width: 80px; } #low { height: 560px; } \
+        #high { height: 400px; } \
+        </style></head><body><h1>One</h1><h2>Two</h2>\
+        <p>plain <span id=\"a\">words</span> <a href=\"#a\">there</a></p>\
+        <table><thead><tr><th scope=\"col\">head</th></tr></thead><tbody>\
+        <tr><td>cell <span class=\"box\"></span></td></tr></tbody></table><p>WORDS</p>\
+        <div id=\"low\"></div><article class=\"step\"><h3>S</h3><p>first</p>\
+        <div id=\"high\"></div><p>last</p></article>\
+        <h2>Foot</h2><p>what follows</p></body></html>"
+        .replace("WORDS", &"word ".repeat(60));
+    let mut faults = |html: &str| {
+        let path = browser.file("page.html", html);
+        browser.open(&path, UPRIGHT);
+        let mut all = format!("{}\n", browser.run(ACCESS));
+        all.push_str(&browser.run(&format!("{MEASURE}(false)")));
+        if let Some(pages) = printed(&mut browser, "page") {
+            all.push_str(&pages_faults(&pages, true).join("\n"));
+            browser.run(MARK);
+            let marked = printed(&mut browser, "page").unwrap_or_default();
+            all.push_str(&split_faults(&marked, html).join("\n"));
+        }
+        all.trim().to_owned()
+    };
+    assert_eq!(faults(&sound), "");
+    let read = chromium::on_path("pdftotext").is_some();
+    let poppler = |n: usize| if read { n } else { 0 };
+    let spoilt = [
+        (" lang=\"en\"", "", "no language"),
+        ("<title>t</title>", "", "no title"),
+        ("<h2>Two</h2>", "<h3>Two</h3>", "from a heading of order 1 to 3"),
+        (" scope=\"col\"", "", "a head of nothing"),
+        ("href=\"#a\"", "href=\"#b\"", "a link to nothing"),
+        ("<p>plain", "<p id=\"a\">plain", "a name given twice"),
+        ("<p>plain", "<p style=\"color: #999\">plain", "contrast 2.8"),
+        ("<p>plain", "<img src=\"data:,\"><p>plain", "a picture without words"),
+        ("<p>plain", "<img alt=\"\" src=\"x.png\"><p>plain", "something from outside"),
+        ("<p>plain", "<svg width=\"9\" height=\"9\"></svg><p>plain", "a drawing without words"),
+        ("<p>plain", "<p style=\"width: 20px; overflow: hidden\">plain", "cut: P"),
+        ("<p>plain", "<p style=\"margin-left: 670px; white-space: nowrap\">plain", "runs off"),
+        ("<p>plain", "<p style=\"margin-bottom: -24px\">plain", "text over text"),
+        (
+            "class=\"box\"",
+            "class=\"box\" style=\"position: relative; left: 300px\"",
+            "lies outside",
+        ),
+        ("tr, .step {", "tr {", "may be split over pages: ARTICLE"),
+        ("<p>first</p>", "<p style=\"height: 999px\">first</p>", "taller than a page"),
+    ];
+    let printed = [
+        ("content: \"12ab-34cd-56ef\"", "content: \"\"", "page 1 has no fingerprint"),
+        ("counter(pages)", "\"9\"", "page 1 does not say that it is 1 of"),
+        ("tr, .step {", "tr {", "step 0, from the top, is on pages {1} to {2}"),
+        ("h2 { break-after: avoid; }", "h2 + p { break-before: page; }", "alone at the foot"),
+        (
+            "<table><thead>",
+            "<table><tbody><tr style=\"height: 600px\"><td>a</td></tr>\
+             <tr style=\"height: 600px\"><td>b</td></tr></tbody>\
+             <thead style=\"display: table-row-group\">",
+            "has its head on",
+        ),
+        ("<p>first</p>", "<p>first</p><p style=\"margin: -27px 0 0\">other</p>", "over each other"),
+    ];
+    for (from, to, wanted) in spoilt.into_iter().chain(printed.into_iter().take(poppler(6))) {
+        assert!(sound.contains(from), "{from}");
+        let found = faults(&sound.replacen(from, to, 1));
+        assert!(found.contains(wanted), "{wanted}, not in: {found}");
+    }
+}
