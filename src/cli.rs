@@ -109,6 +109,9 @@ struct Search {
     /// Show progress also where the error output is no terminal.
     #[arg(long)]
     progress: bool,
+    /// Do not plan again without each of your decisions (`[[fixed]]`) to tell what each costs.
+    #[arg(long)]
+    skip_decision_costs: bool,
 }
 
 impl Search {

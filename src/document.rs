@@ -39,6 +39,7 @@ mod ways;
 mod whole;
 
 use crate::model::{Id, Labour, Site};
+use crate::plan::DecisionCost;
 use crate::verify::SoundPlan;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -56,6 +57,8 @@ pub struct Input<'a> {
     pub labour: &'a Labour,
     /// Short fingerprint of the plan.
     pub fingerprint: &'a str,
+    /// What each decision of the user costs, where that was worked out.
+    pub costs: &'a [DecisionCost],
 }
 
 /// How a firm wants its papers.

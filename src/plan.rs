@@ -6,7 +6,7 @@ use crate::model::{
     AreaId, BoxId, CircuitId, DeviceId, GroupId, InstrumentId, JointId, LoadId, LockId, NodeId,
     PersonId, PositionId, SurgeId, Table, Task, TaskId, TaskKind, Who,
 };
-use crate::units::{Exact, Minutes, Period, Volts};
+use crate::units::{Exact, Minutes, Period, Volts, fixed, whole};
 use std::collections::BTreeMap;
 
 /// One plan for one job.
@@ -139,6 +139,31 @@ pub struct Claims {
     pub full_duration_tests: BTreeMap<GroupId, Minutes>,
     /// By dead task: the enclosed nodes that are live at some minute of it.
     pub still_live: BTreeMap<TaskId, Vec<NodeId>>,
+}
+
+/// What a decision of the user costs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DecisionCost {
+    /// Its number among the user's decisions.
+    pub decision: usize,
+    /// The downtime cost of the plan, which keeps it.
+    pub with: Exact,
+    /// That of the best plan found for the job without it; never more.
+    pub without: Exact,
+}
+
+impl DecisionCost {
+    /// The two costs and what lies between them.
+    pub fn words(&self) -> String {
+        let costs = &self.with - &self.without;
+        let [with, without] = [&self.with, &self.without].map(|j| fixed(j, 1));
+        if costs == whole(0) {
+            format!("It costs nothing: the downtime cost is {with} without it too.")
+        } else {
+            let costs = fixed(&costs, 1);
+            format!("It costs {costs}: the downtime cost is {with} with it, {without} without.")
+        }
+    }
 }
 
 /// What to do when the plan cannot be carried out (planning model, section 9).

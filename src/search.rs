@@ -24,6 +24,8 @@ pub mod ground;
 pub mod judge;
 pub mod part;
 pub mod parted;
+pub mod pin_costs;
+pub mod pins;
 pub mod price;
 pub mod proofs;
 pub mod refuse;
@@ -42,6 +44,7 @@ use judge::Trouble;
 use part::Part;
 use refuse::Refusal;
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use timing::Timed;
 use watch::Watch;
 
@@ -174,6 +177,28 @@ fn in_turn(g: &Ground, until: &[Minutes], effort: Effort) -> Result<Candidate, O
         Some(best) => Err(Outcome::None { misses: Vec::new(), troubles: best.troubles }),
         None => Err(Outcome::None { misses: Vec::new(), troubles: Vec::new() }),
     }
+}
+
+/// Does the same to each of these on all cores; what comes out stands in their order, whatever
+/// came first.
+pub fn side_by_side<T: Sync, R: Send>(all: &[T], of: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    let cores = std::thread::available_parallelism().map_or(1, |n| n.get());
+    let next = AtomicUsize::new(0);
+    let mut found: Vec<(usize, R)> = std::thread::scope(|scope| {
+        let work = || {
+            let mut mine = Vec::new();
+            loop {
+                let i = next.fetch_add(1, Ordering::Relaxed);
+                let Some(one) = all.get(i) else { return mine };
+                mine.push((i, of(one)));
+            }
+        };
+        let threads: Vec<_> = (0..cores.min(all.len())).map(|_| scope.spawn(work)).collect();
+        let joined = threads.into_iter().map(|t| t.join());
+        joined.flat_map(|r| r.unwrap_or_else(|e| std::panic::resume_unwind(e))).collect()
+    });
+    found.sort_by_key(|(i, _)| *i);
+    found.into_iter().map(|(_, r)| r).collect()
 }
 
 /// Why there is no plan, with the changes that would make one.

@@ -3,10 +3,11 @@
 use super::Exit;
 use super::wait::Wait;
 use crate::jobfile::{self, Matrix, Resolved};
-use crate::plan::Plan;
+use crate::plan::{DecisionCost, Plan};
 use crate::search::watch::{Progress, Watch};
 use crate::search::{self, Options, Outcome};
 use crate::verify::{self, SoundPlan};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// The job of a folder; its faults are printed.
@@ -41,6 +42,8 @@ pub struct Checked {
     pub fingerprint: String,
     /// What ended the search before its effort was spent, if anything did.
     pub early: Option<&'static str>,
+    /// What each decision of the user costs, where that was asked for.
+    pub costs: Vec<DecisionCost>,
 }
 
 /// Plans a job and judges the plan's record as it would be read back; what went wrong is printed.
@@ -68,6 +71,27 @@ pub fn plan(job: &Resolved, options: Options, wait: &Wait) -> Result<Checked, Ex
     }
 }
 
+/// What each decision of the user costs in a checked plan: the job is planned once more without
+/// each. Not asked where there is none, and not of a plan that was stopped early.
+pub fn price_decisions(job: &Resolved, checked: &mut Checked, options: Options) {
+    let decisions = job.labour.pins.iter().map(|p| p.decision).collect::<BTreeSet<_>>().len();
+    if decisions == 0 || checked.early.is_some() {
+        return;
+    }
+    eprintln!(
+        "{}",
+        super::say::labelled(
+            "",
+            &format!(
+                "planning {decisions} times more, once without each of your decisions, to tell \
+                 what each costs; --skip-decision-costs leaves this out"
+            )
+        )
+    );
+    let plan = checked.sound.plan();
+    checked.costs = search::pin_costs::costs(&job.job, &job.labour, plan, options);
+}
+
 fn check(job: &Resolved, plan: &Plan) -> Result<Checked, Exit> {
     let record = crate::record::write(&job.job, plan);
     let (read_job, read_plan) = match crate::record::read(&record) {
@@ -82,10 +106,19 @@ fn check(job: &Resolved, plan: &Plan) -> Result<Checked, Exit> {
             return Err(Exit::Refused);
         }
     };
+    let broken = search::pins::not_kept(&job.job, &job.labour, plan);
+    if !broken.is_empty() {
+        eprintln!("The plan that was found does not keep what you fixed, so it is not printed.");
+        eprintln!("This is a fault of wayover: please report it with the job.\n");
+        for pin in broken {
+            eprintln!("{}", super::say::labelled("fixed: ", &super::say::fixed_words(job, pin)));
+        }
+        return Err(Exit::Refused);
+    }
     match verify::check(&read_job, &read_plan) {
         Ok(sound) => {
             let fingerprint = fingerprint(&record);
-            Ok(Checked { sound, record, fingerprint, early: None })
+            Ok(Checked { sound, record, fingerprint, early: None, costs: Vec::new() })
         }
         Err(breaches) => {
             eprintln!(

@@ -27,15 +27,19 @@ pub fn run(folder: &Path, to: &To, search: &Search) -> anyhow::Result<Exit> {
         Err(exit) => return Ok(exit),
     };
     let dress = dress(&job, to)?;
-    let checked = match load::plan(&job, search.options(), &search.wait()) {
+    let mut checked = match load::plan(&job, search.options(), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
+    if !search.skip_decision_costs {
+        load::price_decisions(&job, &mut checked, search.options());
+    }
     let input = document::Input {
         sound: &checked.sound,
         site: &job.site,
         labour: &job.labour,
         fingerprint: &checked.fingerprint,
+        costs: &checked.costs,
     };
     let pack = document::dressed(&input, &dress)?;
     let browser = if to.pdf { Browser::find() } else { None };

@@ -3,7 +3,7 @@
 use super::load::Checked;
 use crate::jobfile::Resolved;
 use crate::model::*;
-use crate::plan::{Act, Plan, Way};
+use crate::plan::{Act, DecisionCost, Plan, Way};
 use crate::search::judge::Trouble;
 use crate::search::refuse::{Fact, Mend, Met, Refusal};
 use crate::units::{Minutes, Period, fixed, plain, whole};
@@ -66,6 +66,7 @@ pub fn plan(job: &Resolved, checked: &Checked, details: bool) -> String {
     s.locks(&mut page);
     s.emergency(&mut page);
     s.turning_back(&mut page);
+    s.fixed(&mut page, &checked.costs);
     s.questions(&mut page);
     if details {
         s.details(&mut page);
@@ -304,6 +305,21 @@ impl Summary<'_> {
         }
     }
 
+    /// What the user fixed, why, and what each costs where that was worked out.
+    fn fixed(&self, page: &mut Page, costs: &[DecisionCost]) {
+        if self.job.labour.pins.is_empty() {
+            return;
+        }
+        page.heading("FIXED BY YOU");
+        for (i, pin) in self.job.labour.pins.iter().enumerate() {
+            page.wrapped("  - ", &fixed_words(self.job, i));
+            let more = self.job.labour.pins.get(i + 1).is_some_and(|p| p.decision == pin.decision);
+            if let Some(cost) = costs.iter().find(|c| c.decision == pin.decision && !more) {
+                page.wrapped("    ", &cost.words());
+            }
+        }
+    }
+
     fn questions(&self, page: &mut Page) {
         if self.job.site.questions.is_empty() {
             return;
@@ -441,6 +457,10 @@ fn fact_words(r: &Resolved, fact: &Fact) -> String {
             r.site.clock.full(*at),
             *at - *last
         ),
+        Fact::Fixed(pins) => {
+            let told: Vec<String> = pins.iter().map(|p| fixed_words(r, *p)).collect();
+            format!("what you have fixed cannot all be: {}", told.join("; "))
+        }
         Fact::NoIsolation { board, path } => {
             let mut way: Vec<&str> = vec![job.nodes.name(path.from.node)];
             for hop in &path.hops {
@@ -547,12 +567,21 @@ fn trouble_words(r: &Resolved, trouble: &Trouble) -> String {
             job.groups.name(*group),
             r.site.clock.short(*at)
         ),
+        Trouble::Fixed(pin) => {
+            format!("fixed by you, and not kept by the nearest plan: {}", fixed_words(r, *pin))
+        }
         Trouble::NoTest { group } => format!(
             "there is no time for the full-duration test of `{}` while nobody needs it, within the \
              time looked at",
             job.groups.name(*group)
         ),
     }
+}
+
+/// A decision of the user with its reason.
+pub fn fixed_words(r: &Resolved, pin: usize) -> String {
+    let pin = &r.labour.pins[pin];
+    format!("{} ({})", pin.words(&r.job, &r.site.clock), pin.reason)
 }
 
 /// A breach on one line: rule, minute, event, words.

@@ -66,6 +66,7 @@ pub fn run(
             site: &job.site,
             labour: &job.labour,
             fingerprint: &checked.fingerprint,
+            costs: &checked.costs,
         };
         let Some(moment) = moment(&input, step) else {
             eprintln!("error: `{step}` is no step, minute or task of the plan");

@@ -10,6 +10,7 @@ mod durations;
 mod emergency;
 mod kinds;
 mod loads;
+mod pins;
 mod positions;
 mod questions;
 mod refine;

@@ -5,6 +5,7 @@
 
 use super::ids::*;
 use super::job::Job;
+use super::pin::Pin;
 use crate::units::Minutes;
 
 /// Everything about the work that the record of a plan does not tell.
@@ -250,42 +251,6 @@ pub struct Hold {
     pub once: bool,
     /// How long it takes (no people of the team).
     pub effort: Effort,
-}
-
-/// A decision that is not the planner's.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Pin {
-    /// What is decided.
-    pub what: PinKind,
-    /// Why, in the user's words; printed.
-    pub reason: String,
-}
-
-/// What can be decided beforehand.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum PinKind {
-    /// The circuit moves in that window.
-    CircuitIn(CircuitId, WindowId),
-    /// The circuit does not move in that window.
-    CircuitNotIn(CircuitId, WindowId),
-    /// Nothing of the circuit is cut before that instant.
-    NotBefore(CircuitId, Minutes),
-    /// These move in one session.
-    Together(Vec<CircuitId>),
-    /// The person works on no other board.
-    PersonOn(PersonId, BoardId),
-    /// The circuit rides on that supply.
-    RidesOn(CircuitId, SupplyId),
-    /// The circuit rides on none.
-    RidesOnNone(CircuitId),
-    /// At most so many visits.
-    AtMostVisits(u32),
-    /// The window is not used.
-    WindowUnused(WindowId),
-    /// The device is among the locks wherever it can be.
-    LockAt(DeviceId),
-    /// The device is not among the locks.
-    NoLockAt(DeviceId),
 }
 
 impl Labour {

@@ -20,6 +20,7 @@ use super::claims::{self, History};
 use super::fit::{self, Effort, NoFit};
 use super::ground::Ground;
 use super::judge::{self, Trouble};
+use super::pins;
 use super::riders::{self, Riding};
 use super::timing::Timed;
 use crate::model::*;
@@ -116,7 +117,7 @@ pub fn build(
     let mut known: Vec<BoardId> = Vec::new();
     for (i, &window) in d.windows.iter().enumerate() {
         let state = scribe.state().clone();
-        let (people, period) = team(g, window, d.people).ok_or(Miss::NoTeam(window))?;
+        let (people, period) = team(g, project, window, d.people).ok_or(Miss::NoTeam(window))?;
         let busy = sessions.iter().map(Timed::finish).max();
         let from = period.from + if i == 0 { d.offset } else { Minutes::ZERO };
         let from = from.max(g.job.span.from);
@@ -212,7 +213,9 @@ pub fn build(
 pub fn rested(g: &Ground, mut sessions: Vec<Timed>, mut script: acts::Script) -> Candidate {
     loop {
         let history = claims::history(g, &script.tasks, &script.events);
-        let troubles = judge::troubles(g, &sessions, &history);
+        let mut troubles = judge::troubles(g, &sessions, &history);
+        let broken = pins::broken(g, &script.tasks, &script.events, &history.out);
+        troubles.extend(broken.into_iter().map(Trouble::Fixed));
         let low = troubles.iter().find_map(|t| match t {
             Trouble::Autonomy { group, .. } => Some(*group),
             _ => None,
@@ -240,11 +243,16 @@ fn tag(g: &Ground, nth: usize, session: usize) -> String {
 }
 
 /// So many people who are there in a window, and the stretch of it for which all of them are.
-pub fn team(g: &Ground, window: WindowId, count: usize) -> Option<(Vec<PersonId>, Period)> {
+pub fn team(
+    g: &Ground,
+    project: &Project,
+    window: WindowId,
+    count: usize,
+) -> Option<(Vec<PersonId>, Period)> {
     let whole = g.job.windows[window].period;
     let mut period = whole;
     let mut people = Vec::new();
-    for p in lead_first(g) {
+    for p in pins::team(g, project, lead_first(g)) {
         let spans = &g.job.people[p].present;
         let longest = spans
             .iter()

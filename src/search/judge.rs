@@ -67,6 +67,8 @@ pub enum Trouble {
         /// When first.
         at: Minutes,
     },
+    /// It does not keep what the user fixed, by its place in the labour's list.
+    Fixed(usize),
     /// There is no time for a group's full-duration test within the time looked at (E4).
     NoTest {
         /// The group.
@@ -85,6 +87,7 @@ impl Trouble {
             Trouble::Window { by, .. } => by.exact(),
             Trouble::Autonomy { short, .. } => short.clone(),
             Trouble::NoTest { .. } => whole(100),
+            Trouble::Fixed(_) => whole(1_000),
             // No requirement to come nearer to: everything else is looked for first.
             Trouble::Parted { .. } => whole(10_000),
         }

@@ -269,6 +269,16 @@ impl Part {
             (kept.len() == ids.len()).then_some(kept)
         };
         let labour = &g.labour;
+        // Whoever works on a board of another part only does not work on those of this one.
+        let elsewhere = labour.pins.iter().filter_map(|pin| match pin.what {
+            PinKind::PersonOn(p, b) if boards.get(b).is_none() => Some((pin, p)),
+            _ => None,
+        });
+        let elsewhere = elsewhere.flat_map(|(pin, p)| {
+            let not = move |b: BoardId| Pin { what: PinKind::PersonNotOn(p, b), ..pin.clone() };
+            boards.old.iter().filter_map(|b| boards.get(*b)).map(not)
+        });
+        let elsewhere: Vec<Pin> = elsewhere.collect();
         let labour = Labour {
             circuits: (circuits.rows(&labour.circuits).into_iter())
                 .map(|mut c| {
@@ -318,6 +328,10 @@ impl Part {
                         PinKind::NotBefore(c, t) => PinKind::NotBefore(circuits.get(*c)?, *t),
                         PinKind::Together(all) => PinKind::Together(circuits.all(all)),
                         PinKind::PersonOn(p, b) => PinKind::PersonOn(*p, boards.get(*b)?),
+                        PinKind::PersonNotOn(p, b) => PinKind::PersonNotOn(*p, boards.get(*b)?),
+                        PinKind::RidesNotOn(c, s) => {
+                            PinKind::RidesNotOn(circuits.get(*c)?, supplies.get(*s)?)
+                        }
                         PinKind::RidesOn(c, s) => {
                             PinKind::RidesOn(circuits.get(*c)?, supplies.get(*s)?)
                         }
@@ -328,8 +342,9 @@ impl Part {
                             other.clone()
                         }
                     };
-                    Some(Pin { what, reason: pin.reason.clone() })
+                    Some(Pin { what, ..pin.clone() })
                 })
+                .chain(elsewhere)
                 .collect(),
             neighbours: labour.neighbours.clone(),
             lock_box: labour.lock_box.clone(),

@@ -7,6 +7,7 @@
 use super::construct::Miss;
 use super::ground::Ground;
 use super::judge::Trouble;
+use super::pins;
 use super::{Options, Outcome};
 use crate::model::*;
 use crate::network::Unbreakable;
@@ -103,6 +104,8 @@ pub enum Fact {
         /// The path that nothing breaks.
         path: Unbreakable,
     },
+    /// Decisions of the user that cannot all be kept, by their places in the labour's list.
+    Fixed(Vec<usize>),
     /// No window is open for all areas that go dark together.
     NoWindow {
         /// Those areas.
@@ -152,6 +155,7 @@ pub fn facts(g: &Ground, misses: &[Miss]) -> Vec<Fact> {
             }
         }
     }
+    all.extend(pins::contradictions(g).into_iter().map(Fact::Fixed));
     late(g, &mut all);
     capacity(g, &mut all);
     boards(g, &mut all);

@@ -19,8 +19,13 @@ pub fn can_ride(g: &Ground, project: &Project, unit: usize, supply: SupplyId) ->
         let wanted = Some((*c, Place::On(supply)));
         g.job.joints.rows().iter().any(|j| j.of == wanted)
     };
-    let forbidden =
-        |c: &CircuitId| g.labour.pins.iter().any(|p| p.what == PinKind::RidesOnNone(*c));
+    let forbidden = |c: &CircuitId| {
+        (g.labour.pins.iter()).any(|p| match p.what {
+            PinKind::RidesOnNone(x) => x == *c,
+            PinKind::RidesNotOn(x, s) => x == *c && s == supply,
+            _ => false,
+        })
+    };
     let units = &project.units[unit];
     units.iter().all(joined) && !units.iter().any(forbidden)
 }

@@ -1,6 +1,7 @@
 //! From the pieces of a session to a scheduling problem, and from a schedule to times and people.
 
 use super::ground::Ground;
+use super::pins;
 use crate::model::*;
 use crate::schedule::{Problem, Schedule, Task as Slot, Worker, WorkerSet};
 use crate::units::Minutes;
@@ -118,17 +119,21 @@ fn operates(g: &Ground, session: &Session, piece: &Piece, device: DeviceId) -> b
 }
 
 fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> Slot {
+    let barred = pins::Barred::at(g, session, piece);
     let able: WorkerSet = session
         .people
         .iter()
         .enumerate()
-        .filter(|(_, p)| g.job.people[**p].may.contains(&piece.kind))
+        .filter(|(_, p)| g.job.people[**p].may.contains(&piece.kind) && !barred.is(**p))
         .map(|(i, _)| i)
         .collect();
     let index = |p: &PersonId| session.people.iter().position(|q| q == p);
     let crew_fixed = match &piece.crew {
         Crew::Free | Crew::Nobody => None,
-        Crew::Everybody => Some(WorkerSet::first(session.people.len())),
+        Crew::Everybody => {
+            let there = session.people.iter().enumerate().filter(|(_, p)| !barred.is(**p));
+            Some(there.map(|(i, _)| i).collect())
+        }
         Crew::These(people) => Some(people.iter().filter_map(index).collect()),
         Crew::WithLead => {
             let others = able.without(0).iter().take(piece.effort.people.saturating_sub(1));

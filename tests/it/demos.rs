@@ -83,5 +83,5 @@ pub fn pack(job: &Resolved, sound: &SoundPlan) -> Pack {
 
 /// What the papers are made of.
 pub fn input<'a>(job: &'a Resolved, sound: &'a SoundPlan) -> Input<'a> {
-    Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT }
+    Input { sound, site: &job.site, labour: &job.labour, fingerprint: FINGERPRINT, costs: &[] }
 }

@@ -18,7 +18,7 @@ fn sound(job: &Job, labour: &Labour) -> SoundPlan {
 }
 
 fn page(site: &Site, labour: &Labour, sound: &SoundPlan) -> String {
-    let input = Input { sound, site, labour, fingerprint: "12ab-34cd-56ef" };
+    let input = Input { sound, site, labour, fingerprint: "12ab-34cd-56ef", costs: &[] };
     let pack = document::pack(&input).expect("a pack");
     if let Ok(dir) = std::env::var("WAYOVER_PAPERS") {
         let file = Path::new(&dir).join(format!("{}.html", sound.job().name.replace(' ', "_")));

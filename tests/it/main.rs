@@ -16,6 +16,7 @@ mod network;
 mod oracle;
 mod pack;
 mod pages;
+mod pins;
 mod planning;
 mod properties;
 mod readme;

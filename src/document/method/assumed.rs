@@ -5,14 +5,25 @@ use crate::model::Site;
 use crate::model::site::Severity;
 use std::collections::BTreeMap;
 
+/// What was fixed, why, and what it costs where that was worked out.
 pub fn fixed(input: &Input) -> Vec<String> {
+    let job = input.sound.job();
     let mut out: Vec<String> = Vec::new();
-    for pin in input.labour.pins.iter().filter(|p| !p.reason.is_empty()) {
-        if !out.contains(&pin.reason) {
-            out.push(pin.reason.clone());
+    let mut last = None;
+    for pin in &input.labour.pins {
+        let words = pin.words(job, &input.site.clock);
+        if last == Some(pin.decision)
+            && let Some(row) = out.last_mut()
+        {
+            *row = format!("{words}; {row}");
+            continue;
         }
+        last = Some(pin.decision);
+        let cost = input.costs.iter().find(|c| c.decision == pin.decision);
+        let cost = cost.map_or_else(String::new, |c| format!(" {}", c.words()));
+        out.push(format!("{words}. Reason: {}.{cost}", pin.reason.trim_end_matches('.')));
     }
-    out
+    out.into_iter().map(|row| row.replace('`', "")).collect()
 }
 
 pub fn questions(site: &Site) -> Vec<[String; 3]> {

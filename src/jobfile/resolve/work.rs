@@ -3,6 +3,7 @@
 use super::build::{Build, get, rows, text};
 use super::decisions;
 use super::durations::Three;
+use super::pins;
 use crate::diag::Fault;
 use crate::jobfile::schema::{CircuitRow, Length, Prepared, Wiring};
 use crate::jobfile::value::At;
@@ -22,8 +23,8 @@ pub(super) fn labour(b: &mut Build, all: &[CircuitRow]) -> Labour {
     let supplies =
         b.job.supplies.ids().collect::<Vec<_>>().into_iter().map(|id| supply(b, id)).collect();
     let holds = decisions::holds(b);
-    let pins = rows(&b.root.fixed).iter().filter_map(|row| decisions::pin(b, row)).collect();
-    decisions::one_window(b);
+    let fixed = rows(&b.root.fixed);
+    let pins = fixed.iter().enumerate().flat_map(|(n, row)| pins::pins(b, row, n)).collect();
     let lock_box = b.root.job.as_ref().and_then(|j| get(&j.value.lock_box));
     let lock_box = lock_box.unwrap_or_else(|| {
         b.default("name of the lock box", "lock box");

@@ -151,11 +151,14 @@ tables! {
         window: String, "", "`circuit` moves in this window";
         not_window: String, "", "`circuit` does not move in this window";
         not_before: Moment, "", "nothing of `circuit` is cut before";
+        load: String, "", "the load that `supply`, `not_supply` or `no_supply` is about: all its circuits";
         supply: String, "", "`circuit` goes on this temporary supply";
+        not_supply: String, "", "`circuit` does not go on this temporary supply";
         no_supply: bool, "false", "`circuit` goes on none";
         together: Vec<At<String>>, "", "circuits that move in one visit";
         person: String, "", "the person that it is about";
-        board: String, "", "`person` works on no other board";
+        board: String, "", "`person` works on no other board than this and its counterpart";
+        not_board: String, "", "`person` does not work on this board";
         most_visits: Int<1, 1000>, "", "at most so many visits";
         unused: String, "", "a window that is not used";
         lock_at: String, "", "a device that is locked wherever that helps";

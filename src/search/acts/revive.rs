@@ -131,7 +131,16 @@ impl Writer<'_> {
                 self.out.state.made.has(id)
                     && matches!(j.of, Some((_, Place::On(s))) if s == supply)
             });
-            if in_use {
+            // A board may come back before the circuits that ride are put on.
+            let mut pieces = turn.timed.pieces.iter().enumerate();
+            let to_come = pieces.any(|(i, p)| match p.role {
+                Role::HookUp(_, s)
+                | Role::Unhook(_, s)
+                | Role::SupplyOn(s)
+                | Role::SupplyOff(s) => s == supply && turn.timed.end(i) > turn.from,
+                _ => false,
+            });
+            if in_use || to_come {
                 continue;
             }
             for device in switching::supply_devices(self.g, supply) {

@@ -5,6 +5,7 @@ use crate::search::acts;
 use crate::search::build;
 use crate::search::fit::{self, Effort};
 use crate::search::ground::Ground;
+use crate::search::pins;
 use crate::search::timing::Timed;
 use crate::units::{Minutes, Period};
 use crate::work::Project;
@@ -89,7 +90,8 @@ fn ahead(
         .filter(|c| g.labour.circuits[c.index()].readiness == Readiness::CanPrepare)
         .collect();
     let able = |p: &PersonId| g.job.people[*p].present.iter().any(|s| s.overlaps(period));
-    let people: Vec<PersonId> = lead_first(g).into_iter().filter(able).collect();
+    let people: Vec<PersonId> =
+        pins::team(g, project, lead_first(g)).into_iter().filter(able).collect();
     if people.is_empty() {
         return false;
     }

@@ -2,11 +2,12 @@
 
 use super::link::link_carries;
 use super::units::{minutes_of, pinned, ready_at};
-use super::{Decision, Late};
+use super::{Decision, Late, lead_first};
 use crate::model::*;
 use crate::network::State;
 use crate::search::acts;
 use crate::search::ground::Ground;
+use crate::search::pins;
 use crate::search::riders::{self, Riding};
 use crate::search::timing::Timed;
 use crate::units::Minutes;
@@ -57,7 +58,8 @@ pub(super) fn first_decisions(
     if long.len() < windows.len() {
         lists.insert(0, long);
     }
-    for people in (enough..=g.job.people.len()).rev() {
+    let team = pins::team(g, project, lead_first(g)).len();
+    for people in (enough..=team).rev() {
         for (k, windows) in (1..=most).flat_map(|k| lists.iter().map(move |l| (k, l))) {
             for s in 0..(windows.len() + 1).saturating_sub(k).min(4) {
                 let mut chosen: Vec<WindowId> = windows[s..s + k].to_vec();

@@ -22,8 +22,13 @@ fn planned(toml: &str, csv: &str, label: &str) -> (Resolved, SoundPlan) {
 }
 
 fn pack(job: &Resolved, sound: &SoundPlan) -> anyhow::Result<Pack> {
-    let input =
-        Input { sound, site: &job.site, labour: &job.labour, fingerprint: "12ab-34cd-56ef" };
+    let input = Input {
+        sound,
+        site: &job.site,
+        labour: &job.labour,
+        fingerprint: "12ab-34cd-56ef",
+        costs: &[],
+    };
     document::pack(&input)
 }
 
