@@ -76,9 +76,10 @@ enum Effort {
 
 impl Effort {
     fn options(self, seed: u64) -> crate::search::Options {
+        let usual = crate::search::Options::USUAL;
         let (moves, tries) = match self {
             Effort::Quick => (300, 6),
-            Effort::Normal => (3_000, 30),
+            Effort::Normal => (usual.moves, usual.tries),
             Effort::Thorough => (60_000, 400),
         };
         crate::search::Options { moves, tries, seed }

@@ -59,6 +59,11 @@ pub struct Options {
     pub seed: u64,
 }
 
+impl Options {
+    /// As hard as is usual. Whether there is a plan at all is never decided with less.
+    pub const USUAL: Options = Options { moves: 3_000, tries: 30, seed: 1 };
+}
+
 impl Default for Options {
     fn default() -> Options {
         Options { moves: 3000, tries: 50, seed: 1 }
@@ -78,6 +83,43 @@ pub enum Outcome {
         troubles: Vec<Trouble>,
     },
 }
+
+/// The answer to a job: where nothing is found and nothing proves that there is no plan, the usual
+/// effort is spent too, and then each window in turn is left alone. So no effort and no window more
+/// turns a plan into none.
+pub fn answer(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
+    let first = plan_watched(job, labour, options, watch);
+    let Outcome::None { misses, .. } = &first else { return first };
+    if !refuse::facts(&Ground::new(job, labour), misses).is_empty() {
+        return first;
+    }
+    let usual = Options { seed: options.seed, ..Options::USUAL };
+    let mut again: Vec<(Labour, Options)> = Vec::new();
+    if (options.moves, options.tries) != (usual.moves, usual.tries) {
+        again.push((labour.clone(), usual));
+    }
+    // Where there is no plan at all, every one of them takes its time in vain.
+    let windows = job.windows.ids().filter(|_| (2..=MOST_LEFT_ALONE).contains(&job.windows.len()));
+    again.extend(windows.map(|window| {
+        let mut labour = labour.clone();
+        let reason = "left alone by the search".to_owned();
+        let decision = labour.pins.len();
+        labour.pins.push(Pin { what: PinKind::WindowUnused(window), reason, decision });
+        (labour, options)
+    }));
+    for (labour, options) in again {
+        if watch.enough(false) {
+            break;
+        }
+        if let found @ Outcome::Plan(_) = plan_watched(job, &labour, options, watch) {
+            return found;
+        }
+    }
+    first
+}
+
+/// With more windows than this none is left alone in turn.
+const MOST_LEFT_ALONE: usize = 5;
 
 /// Looks for the best plan of a job.
 pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {

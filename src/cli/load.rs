@@ -51,7 +51,7 @@ pub fn plan(job: &Resolved, options: Options, wait: &Wait) -> Result<Checked, Ex
     let brake = || wait.brake();
     let tell = |p: &Progress| wait.tell(p);
     let watch = Watch::new(&brake, if wait.shows() { Some(&tell) } else { None });
-    let outcome = search::plan_watched(&job.job, &job.labour, options, &watch);
+    let outcome = search::answer(&job.job, &job.labour, options, &watch);
     wait.end();
     let early = watch.braked().then(|| wait.why());
     match outcome {

@@ -75,7 +75,7 @@ fn ahead(
     // A break before and after, since each session counts its own stretch of work only.
     let rest = g.job.policy.break_length;
     let from = busy.map_or(g.job.span.from, |b| b + rest);
-    let until = until - rest;
+    let (outage, until) = (until, until - rest);
     if from >= until {
         return false;
     }
@@ -100,7 +100,15 @@ fn ahead(
         vec![(identify.clone(), beside.clone()), (identify, Vec::new()), (Vec::new(), beside)];
     tries.retain(|(i, b)| !(i.is_empty() && b.is_empty()));
     let tries = tries.into_iter().flat_map(|t| begins.iter().map(move |from| (t.clone(), *from)));
+    // Its cover is off until the outage, and no window ends with a cover off (F5).
+    let bare = |b: &BoardId| {
+        let board = &g.job.boards[*b];
+        !(board.incoming_shrouded && board.ways_shrouded)
+    };
     for ((identify, mount), from) in tries {
+        if mount.iter().any(bare) && ends.iter().any(|e| from < *e && *e <= outage) {
+            continue;
+        }
         let period = Period { from, to: period.to };
         let pair: Vec<PersonId> = if mount.is_empty() {
             people.clone()

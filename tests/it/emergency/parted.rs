@@ -141,3 +141,17 @@ fn a_coil_fixed_in_another_night_than_its_lighting_is_a_fault() {
     assert_eq!(code, Some(2), "{err}");
     assert!(err.starts_with("error[J032]: `C1` and `C3` move together, and are fixed in two"));
 }
+
+/// A new board without shrouds beside the old one, and an earlier night that is not used: its cover
+/// is not left off over the end of that night (F5).
+#[test]
+fn a_new_board_without_shrouds_is_mounted_when_no_window_ends_before_its_outage() {
+    let late = shop(&[("C1", "night 2"), ("C4", "night 2")]);
+    let bare = with(&late, "incoming_shrouded = true\nways_shrouded = true", "");
+    for (label, toml) in [("shrouded", &late), ("bare", &bare)] {
+        let folder = Scratch::new(&format!("early-{label}"), toml, ROWS);
+        let (code, out, err) =
+            said(&wayover(&["plan", &folder.0.to_string_lossy(), "--effort", "quick"]));
+        assert_eq!((code, err.as_str()), (Some(0), ""), "{label}: {out}");
+    }
+}
