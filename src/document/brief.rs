@@ -20,6 +20,8 @@ struct Sheet {
     person: String,
     others: String,
     visit: String,
+    /// So much is done that smaller letters keep it on one sheet.
+    dense: bool,
     rows: Vec<Row>,
     locks: Vec<[String; 4]>,
     live: Vec<[String; 2]>,
@@ -45,6 +47,16 @@ struct Part {
     lines: String,
     hold: bool,
     say: Option<words::Say>,
+}
+
+/// What a sheet holds in letters of the usual size, both sides together.
+const MOST_LETTERS: usize = 5_200;
+
+impl Part {
+    fn letters(&self) -> usize {
+        let said = self.say.as_ref().map_or(0, words::Say::letters);
+        self.title.len() + self.who.len() + self.lines.len() + said
+    }
 }
 
 /// The briefs, one for each visit and person; none where somebody works alone.
@@ -75,11 +87,14 @@ fn sheet(input: &Input, chapter: &Chapter, me: PersonId, first: Option<PersonId>
         .filter(|p| *p != me && chapter.steps.iter().any(|s| s.people.contains(p)))
         .map(|p| people.name(p).to_owned())
         .collect();
+    let rows = rows(input, chapter, me);
+    let parts = rows.iter().flat_map(|r| r.mine.iter().chain(&r.theirs));
     Sheet {
         person: people.name(me).to_owned(),
         others: name::list(&others),
         visit: chapter.title.clone(),
-        rows: rows(input, chapter, me),
+        dense: parts.map(Part::letters).sum::<usize>() > MOST_LETTERS,
+        rows,
         locks: locks(input, chapter, me),
         live: around(input, chapter, me),
         stop: words::stop(input, chapter, first.filter(|p| *p != me)),

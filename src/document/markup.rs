@@ -1,5 +1,5 @@
 //! Text of a job as text of a page: it can become neither an element nor an attribute, and a
-//! reference such as `DB-1/5L2` stands in one row.
+//! reference such as `DB-1/5L2` stands in one row, and a word too long for any cell is broken.
 
 /// Escaped for the text of an element and for an attribute in double quotes.
 pub fn escaped(text: &str) -> String {
@@ -46,7 +46,42 @@ pub fn unbroken(html: &str) -> String {
 /// The longest run that is kept whole, in characters.
 const LONGEST: usize = 24;
 
+/// A word longer than this, in characters, may be broken anywhere after so many.
+const LONG_WORD: usize = 28;
+const PIECE: usize = 12;
+
+/// Text with references kept whole and words of any length given places to break at.
 fn join(text: &str, out: &mut String) {
+    for part in text.split_inclusive(char::is_whitespace) {
+        if part.len() > LONG_WORD && signs(part).count() > LONG_WORD {
+            for (i, sign) in signs(part).enumerate() {
+                if i > 0 && i % PIECE == 0 {
+                    out.push_str("<wbr>");
+                }
+                out.push_str(sign);
+            }
+        } else {
+            keep(part, out);
+        }
+    }
+}
+
+/// The characters of a text; what is escaped, such as `&amp;`, is one.
+fn signs(text: &str) -> impl Iterator<Item = &str> {
+    let mut rest = text;
+    std::iter::from_fn(move || {
+        let first = rest.chars().next()?;
+        let name = |c: char| c.is_ascii_alphanumeric() || c == '#';
+        let escaped = (first == '&')
+            .then(|| rest.find(';').filter(|end| rest[1..*end].chars().all(name)))
+            .flatten();
+        let (sign, after) = rest.split_at(escaped.map_or(first.len_utf8(), |end| end + 1));
+        rest = after;
+        Some(sign)
+    })
+}
+
+fn keep(text: &str, out: &mut String) {
     let hinge = |c: char| c == '-' || c == '/';
     let inside = |c: char| c.is_alphanumeric() || hinge(c);
     let mut rest = text;
@@ -88,6 +123,8 @@ mod tests {
         case("<a href=\"area-1.ics\">area-1.ics</a>", "<a href=\"area-1.ics\">[area-1].ics</a>");
         case("<svg><text>DB-1</text></svg>DB-1", "<svg><text>DB-1</text></svg>[DB-1]");
         case("<title>DB-1</title><p>1 < 2", "<title>DB-1</title><p>1 < 2");
+        let word = "é&amp;-".repeat(10);
+        case(&word, &format!("{0}<wbr>{0}<wbr>é&amp;-é&amp;-", "é&amp;-".repeat(4)));
         case("ä-1, C1-C2-C3-C4-C5-C6-C7-C8-C9", "[ä-1], C1-C2-C3-C4-C5-C6-C7-C8-C9");
     }
 }

@@ -127,8 +127,15 @@ fn rows(input: &Input, area: AreaId) -> Vec<(Vec<Period>, Vec<LoadId>)> {
         }
     }
     rows.sort_unstable();
-    rows
+    // No row is split over pages.
+    let parts = |(times, loads): (Vec<Period>, Vec<LoadId>)| -> Vec<_> {
+        loads.chunks(MOST_LOADS).map(|some| (times.clone(), some.to_vec())).collect()
+    };
+    rows.into_iter().flat_map(parts).collect()
 }
+
+/// The most loads that share a row.
+const MOST_LOADS: usize = 30;
 
 /// From the first minute in which anything is off to the last, by visit.
 fn stretches(input: &Input, rows: &[(Vec<Period>, Vec<LoadId>)]) -> Vec<Period> {

@@ -13,6 +13,7 @@ mod jobfile;
 mod lock_ledger;
 mod mutants;
 mod network;
+mod odd_jobs;
 mod oracle;
 mod pack;
 mod pages;

@@ -5,8 +5,10 @@ use wayover::model::*;
 use wayover::plan::{Act, Event, Plan};
 use wayover::units::Minutes;
 
-/// A page without the elements that keep a reference such as `DB-1/5L2` in one row.
+/// A page without the elements that keep a reference such as `DB-1/5L2` in one row, and without the
+/// places at which very long words may be broken.
 pub fn unmarked(html: &str) -> String {
+    let html = html.replace("<wbr>", "");
     let mut parts = html.split("<span class=\"whole\">");
     let mut out = parts.next().unwrap_or_default().to_owned();
     for part in parts {

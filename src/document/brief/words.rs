@@ -17,6 +17,13 @@ pub struct Say {
     mine: bool,
 }
 
+impl Say {
+    /// How much is said, both ways.
+    pub fn letters(&self) -> usize {
+        self.words.len() + self.answer.len()
+    }
+}
+
 /// What is said at a step, if it is a hold point; `me` holds the sheet and has a hand in it.
 pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
     let (words, answer) = match step.kind? {

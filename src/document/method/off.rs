@@ -21,6 +21,9 @@ struct Load {
     circuits: String,
 }
 
+/// A row may not be split over pages, so that one of more loads is followed by another.
+const MOST_LOADS: usize = 30;
+
 /// The rows, in order of the first minute.
 pub fn off(input: &Input) -> Vec<Off> {
     let mut all: Vec<(LoadId, &Vec<Period>)> =
@@ -31,8 +34,9 @@ pub fn off(input: &Input) -> Vec<Off> {
     for (l, spans) in all {
         let label = &input.site.loads[l.index()];
         let notice = notes(input, l);
-        let alike = rows.iter_mut().find(|(times, row)| {
-            *times == spans && row.importance == label.importance && row.notice == notice
+        let alike = rows.iter_mut().rev().find(|(times, row)| {
+            let told = (&row.importance, &row.notice);
+            *times == spans && told == (&label.importance, &notice) && row.loads.len() < MOST_LOADS
         });
         match alike {
             Some((_, row)) => row.loads.push(load(input, l)),

@@ -31,7 +31,10 @@
     if (e.closest("title, desc, style, [transform*=rotate]")) continue;
     const range = document.createRange();
     range.selectNodeContents(n);
+    // A drawing of several pages holds itself whole in each; what lies outside is not seen.
+    const drawing = e.closest("svg") && e.closest("svg").getBoundingClientRect();
     for (const r of range.getClientRects()) {
+      if (drawing && (r.top + r.bottom > 2 * drawing.bottom || r.top + r.bottom < 2 * drawing.top)) continue;
       if (r.width < 2 || r.height < 2) continue;
       const air = r.height * 0.22;
       rows.push({ n, l: r.left + 1, r: r.right - 1, t: r.top + air, b: r.bottom - air });
