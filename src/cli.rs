@@ -11,6 +11,7 @@ mod say;
 mod trace;
 mod verify;
 mod wait;
+mod why;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -171,6 +172,15 @@ enum Command {
         #[command(flatten)]
         search: Search,
     },
+    /// Say why something is out when it is, what would shorten it, and what would help most.
+    Why {
+        /// The job's folder.
+        job: PathBuf,
+        /// A circuit or a load; without one, the plan as a whole.
+        name: Option<String>,
+        #[command(flatten)]
+        search: Search,
+    },
     /// Show what can make a place live, by which way, and which locks make it safe.
     Trace {
         /// The job's folder.
@@ -208,6 +218,7 @@ pub fn run() -> ExitCode {
             let to = print::To { out: &out, pdf, templates: templates.as_deref() };
             print::run(&job, &to, &search)
         }
+        Command::Why { job, name, search } => why::run(&job, name.as_deref(), &search),
         Command::Trace { job, place, without, at } => {
             trace::run(&job, &place, without.as_deref(), at.as_deref())
         }

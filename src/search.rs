@@ -15,6 +15,7 @@ pub mod acts;
 pub mod backout;
 pub mod bound;
 pub mod build;
+pub mod changes;
 pub mod claims;
 pub mod construct;
 pub mod dark;
@@ -22,6 +23,7 @@ pub mod emergency;
 pub mod fit;
 pub mod ground;
 pub mod judge;
+pub mod minimal;
 pub mod part;
 pub mod parted;
 pub mod pin_costs;
@@ -33,6 +35,7 @@ pub mod riders;
 pub mod switching;
 pub mod timing;
 pub mod watch;
+pub mod why;
 
 use crate::model::*;
 use crate::plan::{Claims, Plan};
@@ -248,7 +251,12 @@ pub fn refusal(job: &Job, labour: &Labour, misses: &[Miss], troubles: &[Trouble]
     let g = Ground::new(job, labour);
     let facts = refuse::facts(&g, misses);
     let met = if facts.is_empty() { refuse::met(misses, troubles, 5) } else { Vec::new() };
-    Refusal { facts, met, mends: refuse::mends(job, labour) }
+    let (minimal, mends) = std::thread::scope(|scope| {
+        let minimal = scope.spawn(|| minimal::minimal(job, labour));
+        let mends = refuse::mends(job, labour);
+        (minimal.join().unwrap_or_else(|e| std::panic::resume_unwind(e)), mends)
+    });
+    Refusal { facts, met, minimal, mends }
 }
 
 /// The plan of a candidate, with everything that it says of itself.

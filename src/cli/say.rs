@@ -395,6 +395,9 @@ pub fn refusal(job: &Resolved, refusal: &Refusal) -> String {
     for met in &refusal.met {
         page.wrapped("  in the way: ", &met_words(job, met));
     }
+    if let Some(minimal) = &refusal.minimal {
+        super::why::reasons(&mut page, job, minimal);
+    }
     if refusal.mends.is_empty() {
         page.wrapped("mend: ", "none of the changes that were tried (a tester, a person, longer windows) gives a plan; see the reasons above");
     }

@@ -7,6 +7,7 @@
 use super::construct::Miss;
 use super::ground::Ground;
 use super::judge::Trouble;
+use super::minimal::Minimal;
 use super::pins;
 use super::{Options, Outcome};
 use crate::model::*;
@@ -24,6 +25,8 @@ pub struct Refusal {
     pub facts: Vec<Fact>,
     /// What stood in the way of the candidates, where nothing is proved.
     pub met: Vec<Met>,
+    /// A smallest set of what the job asks for that leaves no plan.
+    pub minimal: Option<Minimal>,
     /// Sets of changes with which a plan was found.
     pub mends: Vec<Vec<Mend>>,
 }
@@ -373,7 +376,7 @@ pub fn met(misses: &[Miss], troubles: &[Trouble], most: usize) -> Vec<Met> {
 }
 
 /// The job with a mend made.
-fn mended(job: &Job, mend: &Mend) -> Job {
+pub(super) fn mended(job: &Job, mend: &Mend) -> Job {
     let mut job = job.clone();
     match mend {
         Mend::Tester => {

@@ -34,3 +34,4 @@ mod third_party;
 mod tracing;
 mod verify;
 mod waiting;
+mod why;

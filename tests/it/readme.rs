@@ -118,7 +118,7 @@ fn it_tells_every_command_and_every_demo() {
     let text = readme();
     let help = Command::new(env!("CARGO_BIN_EXE_wayover")).arg("--help").output().expect("help");
     let help = String::from_utf8_lossy(&help.stdout).into_owned();
-    for verb in ["new", "check", "plan", "print", "verify", "trace"] {
+    for verb in ["new", "check", "plan", "print", "verify", "why", "trace"] {
         assert!(text.contains(&format!("`wayover {verb} ")), "{verb}");
         assert!(help.contains(verb), "{verb} in --help");
     }
