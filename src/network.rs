@@ -33,7 +33,7 @@ pub use frontier::FirstOvercurrent;
 pub use graph::{Lane, Link, Network, Spot};
 pub use live::LiveSet;
 pub use locks::{Cost, Each, LockSet, LockSets, Price, Unbreakable, lock_sets};
-pub use outage::{Down, Outage, Outages};
+pub use outage::{Down, Loss, Outage, Outages};
 pub use paths::{Cut, Path};
 pub use state::State;
 pub use trace::{Alternative, Conductor, Place, Trace, Tracer, Unsafe};

@@ -7,7 +7,7 @@ use super::{Exit, load, out};
 use crate::document::{self, Input};
 use crate::jobfile::Resolved;
 use crate::model::*;
-use crate::network::{Cut, Hop, Link, Network, Spot, State};
+use crate::network::{Cut, Hop, Link, Loss, Network, Spot, State};
 use crate::network::{Place, Trace, Tracer};
 use crate::plan::{Act, Plan};
 use crate::search::Options;
@@ -79,11 +79,14 @@ pub fn run(
         when = format!("at {}", job.site.clock.full(moment));
         planned = Some(plan.clone());
     }
-    let weight = |c: CircuitId| -> u64 {
-        let of = job.job.loads.rows().iter().filter(|l| l.circuits.contains(&c));
-        of.map(|l| (1000.0 * approx(&l.weight)) as u64).sum()
+    // A load is lost once, whichever of its circuits goes down. All sets of locks for a place
+    // last equally long, so that the order is that of minutes times importance, as printed.
+    let loss = |l: &Load| Loss {
+        weight: (1000.0 * approx(&l.weight)) as u64,
+        circuits: l.circuits.clone(),
     };
-    let tracer = Tracer::new(&job.job, &net, &state, &weight);
+    let losses: Vec<Loss> = job.job.loads.rows().iter().map(loss).collect();
+    let tracer = Tracer::new(&job.job, &net, &state, losses.clone());
     let (mut forbidden, mut forced) = (Vec::new(), Vec::new());
     for pin in &job.labour.pins {
         match pin.what {
@@ -107,7 +110,7 @@ pub fn run(
             _ => None,
         };
         let state = locked.unwrap_or_else(|| state.clone());
-        let tracer = Tracer::new(&job.job, &net, &state, &weight);
+        let tracer = Tracer::new(&job.job, &net, &state, losses);
         let places: Vec<Place> = job.job.positions.ids().map(Place::Position).collect();
         words.without(device, state.locked.has(device), &tracer.without(device, &places));
     }
@@ -344,6 +347,7 @@ impl Words<'_> {
         match &trace.locks {
             Ok(sets) => {
                 self.line("LOCKS THAT MAKE IT SAFE");
+                let span = price::span(self.job, self.plan, trace.place, sets);
                 for (i, set) in sets.iter().enumerate() {
                     let names: Vec<&str> =
                         set.devices.iter().map(|d| self.job.job.devices.name(*d)).collect();
@@ -360,7 +364,7 @@ impl Words<'_> {
                     };
                     let told = if told.is_empty() { "nothing".to_owned() } else { told };
                     self.line(format!("          takes down {told}"));
-                    for row in price::told(self.job, self.plan, trace.place, set) {
+                    for row in price::told(self.job, span, set) {
                         self.line(format!("          {row}"));
                     }
                 }

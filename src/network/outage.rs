@@ -67,6 +67,15 @@ impl Network {
     }
 }
 
+/// What is lost, once, as soon as one of its circuits goes down.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Loss {
+    /// How much that is, in the caller's unit.
+    pub weight: u64,
+    /// Its circuits, none twice.
+    pub circuits: Vec<CircuitId>,
+}
+
 /// The total weight of what goes down, and its circuits, in order.
 pub type Down = (u64, Arc<[CircuitId]>);
 
@@ -77,20 +86,28 @@ pub struct Outages<'a> {
     network: &'a Network,
     state: State,
     live: LiveSet,
-    /// By circuit.
-    weights: Vec<u64>,
+    losses: Vec<Loss>,
+    /// By circuit: which losses it is part of.
+    part_of: Vec<Vec<usize>>,
     known: RefCell<BTreeMap<Vec<DeviceId>, Down>>,
 }
 
 impl<'a> Outages<'a> {
-    /// For locks put on in `state`, with a weight for each circuit in the caller's unit.
-    pub fn new(network: &'a Network, state: &State, weight: &dyn Fn(CircuitId) -> u64) -> Self {
+    /// For locks put on in `state`.
+    pub fn new(network: &'a Network, state: &State, losses: Vec<Loss>) -> Self {
+        let mut part_of = vec![Vec::new(); network.own.len()];
+        for (i, loss) in losses.iter().enumerate() {
+            for circuit in &loss.circuits {
+                part_of[circuit.index()].push(i);
+            }
+        }
         Outages {
             live: network.live(state),
-            weights: (0..network.own.len()).map(|c| weight(CircuitId::new(c))).collect(),
             known: RefCell::default(),
             state: state.clone(),
             network,
+            losses,
+            part_of,
         }
     }
 
@@ -100,19 +117,24 @@ impl<'a> Outages<'a> {
             return known.clone();
         }
         let down = self.network.takes_down(&self.state, &self.live, locks);
-        let weight = down.iter().map(|c| self.weights[c.index()]).sum();
+        let weight = self.touched(&down).into_iter().map(|i| self.losses[i].weight).sum();
         let answer: Down = (weight, down.into());
         self.known.borrow_mut().insert(locks.to_vec(), answer.clone());
         answer
     }
 
-    /// The price of locks for a place whose own circuits are out for the work anyhow.
+    /// The losses that some of these circuits are part of.
+    fn touched<'c>(&self, circuits: impl IntoIterator<Item = &'c CircuitId>) -> BTreeSet<usize> {
+        circuits.into_iter().flat_map(|c| self.part_of[c.index()].iter().copied()).collect()
+    }
+
+    /// The price of locks for a place whose own circuits (in order) are out for the work anyhow.
     pub fn beyond<'b>(&'b self, own: &'b [CircuitId]) -> Outage<'b> {
         Outage { all: self, own }
     }
 }
 
-/// The price of locks by the weighted circuits that they take down besides a place's own.
+/// The price of locks by the weight of what they take down besides a place's own circuits.
 #[derive(Clone, Copy, Debug)]
 pub struct Outage<'b> {
     all: &'b Outages<'b>,
@@ -122,7 +144,12 @@ pub struct Outage<'b> {
 impl Price for Outage<'_> {
     fn whole(&self, devices: &[DeviceId]) -> u64 {
         let (weight, down) = self.all.of(devices);
-        let own = self.own.iter().filter(|c| down.binary_search(c).is_ok());
-        weight - own.map(|c| self.all.weights[c.index()]).sum::<u64>()
+        let is_down = |c: &CircuitId| down.binary_search(c).is_ok();
+        let is_own = |c: &CircuitId| self.own.binary_search(c).is_ok();
+        // Lost only for the sake of the place's own circuits: out anyhow.
+        let anyhow = self.all.touched(self.own.iter().filter(|c| is_down(c)));
+        let anyhow = anyhow.into_iter().map(|i| &self.all.losses[i]);
+        let anyhow = anyhow.filter(|l| l.circuits.iter().all(|c| is_own(c) || !is_down(c)));
+        weight - anyhow.map(|l| l.weight).sum::<u64>()
     }
 }

@@ -4,7 +4,7 @@
 use super::graph::{Network, Spot};
 use super::live::LiveSet;
 use super::locks::{Cost, Unbreakable};
-use super::outage::Outages;
+use super::outage::{Loss, Outages};
 use super::paths::Path;
 use super::state::State;
 use super::upstream::Upstream;
@@ -106,14 +106,8 @@ const PATHS: usize = 3;
 const SETS: usize = 3;
 
 impl<'a> Tracer<'a> {
-    /// For one state of the network of `job`; `weight` prices a circuit that goes down, in a unit
-    /// of the caller's.
-    pub fn new(
-        job: &'a Job,
-        network: &'a Network,
-        state: &State,
-        weight: &dyn Fn(CircuitId) -> u64,
-    ) -> Tracer<'a> {
+    /// For one state of the network of `job`; `losses` price what goes down.
+    pub fn new(job: &'a Job, network: &'a Network, state: &State, losses: Vec<Loss>) -> Tracer<'a> {
         let mut free = state.clone();
         for device in state.locked.iter() {
             free.unlock(device);
@@ -127,7 +121,7 @@ impl<'a> Tracer<'a> {
             unlocked: Upstream::unlocked(network, state),
             joined: Upstream::joined(network, state),
             choice: Upstream::new(network, &free),
-            outages: Outages::new(network, &free, weight),
+            outages: Outages::new(network, &free, losses),
             state: state.clone(),
         }
     }
@@ -153,21 +147,21 @@ impl<'a> Tracer<'a> {
         }
     }
 
-    /// Traces one place. Its own circuits, which are down for the work anyhow, are not counted in
-    /// the cost of locks. `forbidden` and `forced` as in [`super::lock_sets`].
+    /// Traces one place. Its own circuits and those of its board, which are down for the work
+    /// anyhow, are not counted in the cost of locks. `forbidden` and `forced` as in [`super::lock_sets`].
     pub fn trace(&self, place: Place, forbidden: &[DeviceId], forced: &[DeviceId]) -> Trace {
         let nodes = self.nodes(place);
         let spots = self.spots(&nodes);
         let conductors: Vec<Conductor> = spots.iter().map(|s| self.conductor(*s)).collect();
-        let own = self.own_circuits(&nodes);
+        let mut here: BTreeSet<CircuitId> = self.fed_here(place);
+        here.extend(self.own_circuits(&nodes));
+        let own: Vec<CircuitId> = here.iter().copied().collect();
         let price = self.outages.beyond(&own);
         let sets = self.choice.lock_sets(self.network, &nodes, &price, forbidden, forced, SETS);
         let exact = sets.as_ref().map_or(true, |s| s.exact);
-        let fed_here = self.fed_here(place);
         let tell = |set: super::LockSet| {
             let takes_down = self.outages.of(&set.devices).1;
-            let here = |c: &CircuitId| own.contains(c) || fed_here.contains(c);
-            let also = takes_down.iter().copied().filter(|c| !here(c)).collect();
+            let also = takes_down.iter().copied().filter(|c| !here.contains(c)).collect();
             Alternative { takes_down, also, devices: set.devices, cost: set.cost }
         };
         Trace {

@@ -21,7 +21,7 @@ pub enum Span {
 }
 
 /// The rows that tell what a choice of locks takes down besides the place's own circuits.
-pub fn told(job: &Resolved, plan: Option<&Plan>, place: Place, set: &Alternative) -> Vec<String> {
+pub fn told(job: &Resolved, span: Span, set: &Alternative) -> Vec<String> {
     let hit = |l: &Load| l.circuits.iter().any(|c| set.also.contains(c));
     let mut loads: Vec<LoadId> =
         job.job.loads.iter().filter(|(_, l)| hit(l)).map(|(id, _)| id).collect();
@@ -37,7 +37,7 @@ pub fn told(job: &Resolved, plan: Option<&Plan>, place: Place, set: &Alternative
     if loads.len() > NAMED {
         names.push(format!("{} more", loads.len() - NAMED));
     }
-    let (minutes, from) = match span(job, plan, place, set) {
+    let (minutes, from) = match span {
         Span::Planned(m) => (m, "in the plan".to_owned()),
         Span::AtLeast(m) => {
             (m, "at least: isolate, prove dead and energise, without the work".to_owned())
@@ -49,8 +49,11 @@ pub fn told(job: &Resolved, plan: Option<&Plan>, place: Place, set: &Alternative
     ]
 }
 
-fn span(job: &Resolved, plan: Option<&Plan>, place: Place, set: &Alternative) -> Span {
-    match plan.map(|p| together(p, &set.devices)) {
+/// For how long locks are on at a place: as long as the plan keeps one of the sets on, and the
+/// same for all of them, so that they can be compared.
+pub fn span(job: &Resolved, plan: Option<&Plan>, place: Place, sets: &[Alternative]) -> Span {
+    let planned = plan.map(|p| sets.iter().map(|s| together(p, &s.devices)).max());
+    match planned.flatten() {
         Some(found) if found > Minutes::ZERO => Span::Planned(found),
         _ => Span::AtLeast(least(job, place)),
     }

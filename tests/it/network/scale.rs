@@ -5,7 +5,7 @@ use super::random::{bar, device, empty, joint, source};
 use super::secured::position;
 use std::time::{Duration, Instant};
 use wayover::model::{self, *};
-use wayover::network::{Network, Place, State, Tracer};
+use wayover::network::{Loss, Network, Place, Price, State, Tracer};
 
 const ALL: &str = "L1 L2 L3 N PE";
 const POLES: &str = "L1 L2 L3 N";
@@ -66,12 +66,17 @@ pub fn site(boards: usize) -> Job {
     job
 }
 
+/// Every circuit as a loss of its own.
+pub fn each(job: &Job) -> Vec<Loss> {
+    job.circuits.ids().map(|c| Loss { weight: 1, circuits: vec![c] }).collect()
+}
+
 /// Building, and tracing every position and every circuit.
 fn all_places(boards: usize) -> (Duration, Duration) {
     let job = site(boards);
     let start = Instant::now();
     let net = Network::build(&job);
-    let tracer = Tracer::new(&job, &net, &State::old(&job), &|_| 1);
+    let tracer = Tracer::new(&job, &net, &State::old(&job), each(&job));
     let built = start.elapsed();
     let places = job.positions.ids().map(Place::Position);
     for place in places.chain(job.circuits.ids().map(Place::Circuit)) {
@@ -113,7 +118,7 @@ fn timings() {
         let coupler = job.devices.find("0 coupler").expect("there");
         let locked = old.with_locks(&[qs, coupler]);
         let around = [coupler, qs];
-        let outages = wayover::network::Outages::new(&net, &old, &|_| 1);
+        let outages = wayover::network::Outages::new(&net, &old, each(&job));
         let up = wayover::network::Upstream::new(&net, &old);
         let joined = wayover::network::Upstream::joined(&net, &old);
         let open = net.laid_open(p);
@@ -142,4 +147,28 @@ fn timings() {
         time("first overcurrent", &mut || drop(net.first_overcurrent(&old, &live, c)));
         time("own conductors", &mut || drop(net.own_conductors(&old, c)));
     }
+}
+
+#[test]
+fn a_load_is_lost_once_however_many_of_its_circuits_go_down() {
+    let job = site(2);
+    let net = Network::build(&job);
+    let circuit = |name: &str| job.circuits.find(name).expect("there");
+    let device = |name: &str| job.devices.find(name).expect("there");
+    let (a, b, far) = (circuit("0 c0"), circuit("0 c1"), circuit("1 c0"));
+    let losses =
+        vec![Loss { weight: 5, circuits: vec![a, b] }, Loss { weight: 7, circuits: vec![b, far] }];
+    let outages = wayover::network::Outages::new(&net, &State::old(&job), losses);
+    let price = |own: &[CircuitId], locks: &[&str]| {
+        let mut locks: Vec<DeviceId> = locks.iter().map(|l| device(l)).collect();
+        locks.sort();
+        outages.beyond(own).whole(&locks)
+    };
+    // Worked by hand: what is lost by the circuits that are not the place's own.
+    assert_eq!(price(&[], &["0 F0"]), 5);
+    assert_eq!(price(&[], &["0 submain"]), 12, "5 + 7, each once");
+    assert_eq!(price(&[], &["0 submain", "1 submain"]), 12, "no more with the other board");
+    assert_eq!(price(&[a], &["0 submain"]), 12, "both are lost by the other circuit too");
+    assert_eq!(price(&[a, b], &["0 submain"]), 0, "all that goes down is out anyhow");
+    assert_eq!(price(&[a, b], &["0 submain", "1 submain"]), 7);
 }

@@ -2,6 +2,7 @@
 
 use super::oracle;
 use super::random::Rng;
+use super::scale::each;
 use super::secured::{case, position};
 use std::collections::BTreeSet;
 use wayover::model::*;
@@ -31,7 +32,7 @@ fn every_source_is_told_every_path_is_real_and_its_cuts_are_all_it_has() {
             job.positions.add(format!("p{}", node.index()), position(vec![node]));
         }
         let net = Network::build(&job);
-        let tracer = Tracer::new(&job, &net, &state, &|_| 1);
+        let tracer = Tracer::new(&job, &net, &state, each(&job));
         // Some of the places; all of a large network would only repeat them.
         let step = 1 + job.nodes.len() / 6;
         for p in job.positions.ids().skip(seed as usize % step).step_by(step) {
@@ -88,7 +89,7 @@ fn a_missing_lock_lays_open_what_the_oracle_says() {
     for seed in 5000..5200 {
         let (job, state) = case(seed);
         let net = Network::build(&job);
-        let tracer = Tracer::new(&job, &net, &state, &|_| 1);
+        let tracer = Tracer::new(&job, &net, &state, each(&job));
         let places: Vec<Place> = job.nodes.ids().map(Place::Node).collect();
         let before = oracle::threatened(&job, &state);
         for device in state.locked.iter() {
