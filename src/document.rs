@@ -37,6 +37,7 @@ mod torque;
 mod waste_snags;
 mod ways;
 mod whole;
+mod workbook;
 
 use crate::model::{Id, Labour, Site};
 use crate::plan::DecisionCost;
@@ -46,6 +47,7 @@ use std::collections::BTreeMap;
 use steps::Step;
 use template::Templates;
 use tera::{TeraResult, Value};
+pub use workbook::Book;
 
 /// What the papers are made of.
 pub struct Input<'a> {
@@ -76,6 +78,8 @@ pub struct Pack {
     pub papers: Vec<Paper>,
     /// Files that go with them.
     pub extras: Vec<Extra>,
+    /// Spreadsheets of papers that are sorted and filled in.
+    pub books: Vec<Book>,
     /// All papers in one page, to be printed in one go.
     pub whole: String,
     /// The page that tells what each is for.
@@ -199,6 +203,7 @@ const EXTRAS: &[Maker] = &[notice::calendars, emergency::calendar];
 struct Index<'a> {
     papers: &'a [Paper],
     extras: &'a [Extra],
+    books: &'a [Book],
 }
 
 /// All papers of a plan, as we dress them.
@@ -240,14 +245,20 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
     for make in EXTRAS {
         extras.extend(make(input, &steps)?);
     }
-    let view = Value::try_from_serializable(&Index { papers: &papers, extras: &extras })?;
+    let books = workbook::books(input, &steps)?;
+    let view =
+        Value::try_from_serializable(&Index { papers: &papers, extras: &extras, books: &books })?;
     let index = set("index", "The papers of this plan", view)?;
     if !faults.is_empty() {
         return Err(template::Faults(faults).into());
     }
-    let whole = whole::whole(&papers, &input.sound.job().name);
-    Ok(Pack { papers, extras, whole, index })
+    let apart: Vec<&Paper> = papers.iter().filter(|p| !HELD.contains(&p.file.as_str())).collect();
+    let whole = whole::whole(&apart, &input.sound.job().name);
+    Ok(Pack { papers, extras, books, whole, index })
 }
+
+/// Papers that the method statement holds whole, and that all papers in one page leave out.
+pub const HELD: [&str; 2] = ["stage-diagrams.html", "timeline.html"];
 
 /// Stem of the file that holds all papers.
 pub const WHOLE: &str = "all-papers";

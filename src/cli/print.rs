@@ -62,6 +62,9 @@ fn told(to: &To, pack: &Pack, fingerprint: &str, printed: bool, draft: bool) -> 
     for extra in &pack.extras {
         line(&extra.file, &extra.purpose);
     }
+    for book in &pack.books {
+        line(&book.file, &book.purpose);
+    }
     line(&format!("{}.html", document::WHOLE), "all of them, to be printed in one go");
     match (to.pdf, printed) {
         (true, true) => text.push_str("Each paper, and all in one, is there as PDF too.\n"),
@@ -177,6 +180,9 @@ fn fill(fresh: &Path, pack: &Pack, record: &str) -> anyhow::Result<()> {
     }
     for extra in &pack.extras {
         std::fs::write(fresh.join(&extra.file), &extra.content)?;
+    }
+    for book in &pack.books {
+        std::fs::write(fresh.join(&book.file), &book.content)?;
     }
     std::fs::write(fresh.join(format!("{}.html", document::WHOLE)), &pack.whole)?;
     std::fs::write(fresh.join("index.html"), &pack.index)?;

@@ -150,7 +150,7 @@ fn rides(input: &Input, c: CircuitId) -> Vec<String> {
 }
 
 /// What must not be forgotten about a circuit.
-fn marks(input: &Input, c: CircuitId) -> Vec<String> {
+pub fn marks(input: &Input, c: CircuitId) -> Vec<String> {
     let (job, site) = (input.sound.job(), input.site);
     let label = &site.circuits[c.index()];
     let number = |c: &CircuitId| site.circuits[c.index()].number.clone();

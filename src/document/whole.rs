@@ -7,7 +7,7 @@ use crate::document::markup::escaped;
 const OWN: &str = "/* of this paper alone */";
 
 /// One page with every paper, each on fresh sheets.
-pub fn whole(papers: &[Paper], job: &str) -> String {
+pub fn whole(papers: &[&Paper], job: &str) -> String {
     let mut styles = String::new();
     let mut bodies = String::new();
     for paper in papers {

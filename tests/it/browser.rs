@@ -65,6 +65,9 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
     for extra in &pack.extras {
         browser.file(&extra.file, &extra.content);
     }
+    for book in &pack.books {
+        browser.file(&book.file, "");
+    }
     browser.file("plan.json", "{}");
     let whole = (format!("{WHOLE}.html"), &pack.whole);
     let index = ("index.html".to_owned(), &pack.index);

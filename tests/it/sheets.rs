@@ -4,6 +4,7 @@
 mod calendar;
 mod papers;
 mod timeline;
+mod workbooks;
 
 use crate::demos::{boathouse, pack, school};
 use crate::support::unmarked;
