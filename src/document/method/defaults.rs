@@ -28,6 +28,8 @@ const WORK: [(&str, &str); 22] = [
 
 /// What a default is for; where it names a duration by its key, in words.
 pub fn words(what: &str) -> String {
+    // The heading says so once for all.
+    let what = &what.replace(" (an estimate)", "");
     let Some((before, rest)) = what.split_once('`') else { return what.to_owned() };
     let Some((key, after)) = rest.split_once('`') else { return what.to_owned() };
     if !before.starts_with("duration of") {

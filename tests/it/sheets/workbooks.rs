@@ -45,8 +45,7 @@ fn chart_agrees(job: &Resolved, sound: &SoundPlan, pack: &Pack) {
     assert_eq!(rows.len(), model.circuits.len());
     let shown = |t| {
         let at = job.site.clock.at(t);
-        at.datetime().to_zoned(jiff::tz::TimeZone::UTC).expect("a time").timestamp().as_second()
-            / 60
+        (at.timestamp().as_second() + i64::from(at.offset().seconds())) / 60
     };
     let mut timed = 0;
     for (c, row) in model.circuits.ids().zip(&rows) {
