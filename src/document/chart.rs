@@ -136,15 +136,15 @@ fn row(input: &Input, c: CircuitId, order: Option<usize>) -> Row {
 }
 
 fn rides(input: &Input, c: CircuitId) -> Vec<String> {
-    let clock = &input.site.clock;
-    let dated = |t| format!("{} {}", clock.day(t), clock.time(t));
     feed::rides(input, c)
         .into_iter()
         .map(|(s, from, to)| {
             let name = input.sound.job().supplies.name(s);
             match to {
-                Some(to) => format!("{name}, {} to {}", dated(from), dated(to)),
-                None => format!("{name}, from {}", dated(from)),
+                Some(to) => {
+                    format!("{name}, {} to {}", name::dated(input, from), name::dated(input, to))
+                }
+                None => format!("{name}, from {}", name::dated(input, from)),
             }
         })
         .collect()

@@ -195,6 +195,11 @@ pub fn span(input: &Input, p: Period) -> String {
     format!("{} to {to} ({})", clock.full(p.from), minutes(p.length()))
 }
 
+/// `Wed 10 Mar 21:05`: a time that stands apart from a heading with its date.
+pub fn dated(input: &Input, t: Minutes) -> String {
+    format!("{} {}", input.site.clock.day(t), input.site.clock.time(t))
+}
+
 /// `45 min`, `2 h`, `5 h 26 min`.
 pub fn minutes(m: Minutes) -> String {
     match (m.0 / 60, m.0 % 60) {

@@ -51,7 +51,6 @@ fn unlocks(step: &Step) -> bool {
 /// Every padlock with its owner and where it hangs from when to when.
 pub fn padlocks(input: &Input) -> Vec<Padlock> {
     let plan = input.sound.plan();
-    let clock = &input.site.clock;
     let mut out = Vec::new();
     for lock in plan.locks.ids() {
         let mut owner = String::new();
@@ -64,19 +63,24 @@ pub fn padlocks(input: &Input) -> Vec<Padlock> {
                     on = Some((e.at, *d));
                 }
                 Act::Unlock(_, d, l) if *l == lock => {
-                    let from =
-                        on.take().map_or_else(|| "the start".to_owned(), |(t, _)| clock.short(t));
+                    let from = on
+                        .take()
+                        .map_or_else(|| "the start".to_owned(), |(t, _)| name::dated(input, t));
                     uses.push(format!(
                         "{}, {from} to {}",
                         name::device(input, *d),
-                        clock.short(e.at)
+                        name::dated(input, e.at)
                     ));
                 }
                 _ => {}
             }
         }
         if let Some((t, d)) = on {
-            uses.push(format!("{}, from {}; STAYS ON", name::device(input, d), clock.short(t)));
+            uses.push(format!(
+                "{}, from {}; STAYS ON",
+                name::device(input, d),
+                name::dated(input, t)
+            ));
         }
         out.push(Padlock { name: plan.locks.name(lock).to_owned(), owner, uses });
     }

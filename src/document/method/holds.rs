@@ -1,6 +1,7 @@
 //! Where nobody goes on before somebody has spoken or signed.
 
 use crate::document::Input;
+use crate::document::name;
 use crate::document::steps::{self, Step};
 use crate::model::*;
 use serde::Serialize;
@@ -27,7 +28,7 @@ pub fn holds(input: &Input, all: &[Step]) -> Vec<Hold> {
         };
         out.push(Hold {
             step: step.number,
-            time: input.site.clock.short(step.period.from),
+            time: name::dated(input, step.period.from),
             what: steps::title(input, step),
             who,
         });

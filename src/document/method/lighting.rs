@@ -31,7 +31,7 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
         .iter()
         .filter_map(|e| match e.act {
             Act::Rest(_, group, on) if group == g => {
-                Some(format!("{} {}", if on { "on" } else { "off" }, clock.short(e.at)))
+                Some(format!("{} {}", if on { "on" } else { "off" }, name::dated(input, e.at)))
             }
             _ => None,
         })
@@ -40,7 +40,7 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
         .iter()
         .filter(|s| s.kind == Some(TaskKind::FunctionTest))
         .filter(|s| s.tasks.iter().any(|t| plan.tasks[*t].group == Some(g)))
-        .map(|s| format!("step {}, {}", s.number, clock.short(s.period.from)))
+        .map(|s| format!("step {}, {}", s.number, name::dated(input, s.period.from)))
         .collect();
     let areas: Vec<String> = facts.areas.iter().map(|a| job.areas.name(*a).to_owned()).collect();
     let kept = "none, kept charged";

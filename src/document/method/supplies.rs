@@ -18,7 +18,6 @@ pub struct Supply {
 /// One row a supply.
 pub fn supplies(input: &Input) -> Vec<Supply> {
     let (job, site) = (input.sound.job(), input.site);
-    let clock = &site.clock;
     job.supplies
         .iter()
         .map(|(id, s)| {
@@ -28,9 +27,13 @@ pub fn supplies(input: &Input) -> Vec<Supply> {
                     let name = name::circuit_text(input, c);
                     match to {
                         Some(to) => {
-                            format!("{name}: {} to {}", clock.short(from), clock.short(to))
+                            format!(
+                                "{name}: {} to {}",
+                                name::dated(input, from),
+                                name::dated(input, to)
+                            )
                         }
-                        None => format!("{name}: from {}, STAYS ON IT", clock.short(from)),
+                        None => format!("{name}: from {}, STAYS ON IT", name::dated(input, from)),
                     }
                 })
             });
