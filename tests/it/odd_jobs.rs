@@ -58,6 +58,9 @@ fn holds_no_markup_of_the_job(pack: &Pack) {
     for extra in &pack.extras {
         assert!(!extra.file.contains(['/', '\\', '<', '&', '"']), "{}", extra.file);
     }
+    for book in &pack.books {
+        assert!(!book.file.contains(['/', '\\', '<', '&', '"']), "{}", book.file);
+    }
 }
 
 #[test]
