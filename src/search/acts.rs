@@ -234,8 +234,10 @@ impl Writer<'_> {
                     self.make(&turn, joint);
                 }
             }
-            Role::FitSurge(board) if timed.session.window.is_none() => {
-                // Nothing is tested ahead, and no window may end with cartridges out (F5).
+            Role::FitSurge(board)
+                if timed.session.window.is_none() && !timed.session.test.contains(board) =>
+            {
+                // Not tested before a later session, and no window may end with cartridges out (F5).
                 for (id, surge) in self.g.job.surges.iter() {
                     if surge.board == Some(*board) && !self.fitted[id.index()] {
                         self.fitted[id.index()] = true;

@@ -32,6 +32,8 @@ pub struct Spec {
     pub riders: Vec<Ride>,
     /// New boards that still have to be mounted in it.
     pub mount: Vec<BoardId>,
+    /// The new boards have been tested and made live once already.
+    pub tested: bool,
     /// Work on terminations that could not be done ahead.
     pub beforehand: Vec<usize>,
     /// How many connections are done before riders come off their supply.
@@ -109,7 +111,7 @@ pub fn session(
     let strip_late: Vec<BoardId> = (strip.iter().copied())
         .filter(|s| dead.iter().any(|set| set.boards.contains(s) && late(set)))
         .collect();
-    let test: Vec<BoardId> = if spec.first { project.new.clone() } else { Vec::new() };
+    let test = if spec.first && !spec.tested { project.new.clone() } else { Vec::new() };
     let has_surge =
         |n: &BoardId| g.job.surges.rows().iter().any(|s| s.board == Some(*n) && !s.fitted);
     let mut alive: Vec<BoardId> = b.stays(&tails);
@@ -495,6 +497,17 @@ impl Build<'_> {
     }
 }
 
+/// Work ahead of any outage.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ahead {
+    /// Circuits identified and marked.
+    pub identify: Vec<CircuitId>,
+    /// New boards mounted.
+    pub mount: Vec<BoardId>,
+    /// These boards are tested and made live, too.
+    pub live: bool,
+}
+
 /// Work ahead of any outage: circuits identified, new boards beside the old ones mounted.
 ///
 /// # Errors
@@ -505,9 +518,9 @@ pub fn ahead(
     project: &Project,
     people: Vec<PersonId>,
     period: Period,
-    identify: Vec<CircuitId>,
-    mount: Vec<BoardId>,
+    work: Ahead,
 ) -> Result<Session, Unsafe> {
+    let Ahead { identify, mount, live } = work;
     let spec = Spec {
         window: WindowId::new(0),
         period,
@@ -519,6 +532,7 @@ pub fn ahead(
         gone: false,
         riders: Vec::new(),
         mount: mount.clone(),
+        tested: false,
         beforehand: Vec::new(),
         gate: 0,
     };
@@ -547,9 +561,9 @@ pub fn ahead(
         strip_dead: Vec::new(),
         strip_late: Vec::new(),
         surge: mount.iter().copied().filter(has_surge).collect(),
+        test: if live { mount.clone() } else { Vec::new() },
+        alive: if live { mount.clone() } else { Vec::new() },
         mount,
-        test: Vec::new(),
-        alive: Vec::new(),
         cover: Vec::new(),
         may_rest: Vec::new(),
         rest: Vec::new(),

@@ -112,7 +112,7 @@ pub fn build(
     d: &Decision,
     effort: Effort,
 ) -> Result<Candidate, Miss> {
-    let Start { sessions, prepared, mounted, scribe } = start;
+    let Start { sessions, prepared, mounted, tested, scribe } = start;
     let (mut sessions, mounted, mut scribe) = (sessions.clone(), *mounted, scribe.clone());
     let mut known: Vec<BoardId> = Vec::new();
     for (i, &window) in d.windows.iter().enumerate() {
@@ -160,6 +160,7 @@ pub fn build(
             strip: i == stripped,
             gone: i > stripped,
             riders: rides,
+            tested: *tested,
             mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
             beforehand: if i == 0 && !mounted { beforehand(g, project) } else { Vec::new() },
             gate: staying * d.gate / 10,

@@ -70,7 +70,7 @@ pub fn fit(
                 .map(|i| (i.order, i.schedule))
         };
         let (best, schedule) = found.map_err(blame)?;
-        let schedule = unhook_late(&problem, &parts, schedule);
+        let schedule = as_late(&problem, &parts, schedule);
         let timed = timing::timed(session, parts.clone(), &schedule);
         match missing_proof(g, &timed).or_else(|| audit(&timed)) {
             None => return Ok(timed),
@@ -86,12 +86,12 @@ pub fn fit(
     Err(Box::new(NoFit { piece: None, stuck: None }))
 }
 
-/// Circuits come off their temporary supply as late as the rest allows.
-fn unhook_late(problem: &Problem, parts: &[Piece], schedule: Schedule) -> Schedule {
+/// Circuits come off their temporary supply, and boards go dead, as late as the rest allows.
+fn as_late(problem: &Problem, parts: &[Piece], schedule: Schedule) -> Schedule {
     let movable: Vec<bool> = parts
         .iter()
         .map(|p| match p.role {
-            Role::SupplyOff(_) | Role::Unhook(..) => true,
+            Role::SupplyOff(_) | Role::Unhook(..) | Role::Isolate(_) => true,
             Role::Prove(_) => matches!(p.crew, Crew::These(_)),
             _ => false,
         })

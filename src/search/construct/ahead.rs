@@ -19,6 +19,8 @@ pub struct Start<'a> {
     pub(super) prepared: Vec<bool>,
     /// The new boards are mounted.
     pub(super) mounted: bool,
+    /// They have been tested, and live once.
+    pub(super) tested: bool,
     pub(super) scribe: acts::Scribe<'a>,
 }
 
@@ -39,12 +41,12 @@ impl<'a> Start<'a> {
                 prepared[c.index()] = true;
             }
         }
-        let mounted = ahead(g, &mut sessions, project, nth, first, &mut prepared);
+        let (mounted, tested) = ahead(g, &mut sessions, project, nth, first, &mut prepared);
         let mut scribe = acts::Scribe::new(g);
         for timed in &sessions {
             scribe.add(timed);
         }
-        Start { sessions, prepared, mounted, scribe }
+        Start { sessions, prepared, mounted, tested, scribe }
     }
 }
 
@@ -53,8 +55,20 @@ pub(super) fn beforehand(g: &Ground, project: &Project) -> Vec<usize> {
     project.tails.iter().copied().filter(stage).collect()
 }
 
+/// Whether the new boards can be tested and made live before anything is moved: their supply waits
+/// for no other work.
+fn fed_beforehand(g: &Ground, project: &Project) -> bool {
+    let stage = |t: &usize| g.labour.tails[*t].stage;
+    let own = |t: &&usize| project.new.contains(&g.labour.tails[**t].board);
+    let mut tails = project.tails.iter().filter(own).peekable();
+    let later = |t: &usize| {
+        matches!(stage(t), TailsStage::SupplyEnd | TailsStage::CutIn | TailsStage::LinkOn)
+    };
+    tails.peek().is_some() && !project.tails.iter().any(later)
+}
+
 /// Work ahead of the first outage, as much as fits before it. Returns whether the new boards are
-/// mounted then.
+/// mounted then, and whether they have been live.
 fn ahead(
     g: &Ground,
     sessions: &mut Vec<Timed>,
@@ -62,7 +76,7 @@ fn ahead(
     nth: usize,
     until: Minutes,
     prepared: &mut [bool],
-) -> bool {
+) -> (bool, bool) {
     let role = |b: &BoardId| g.labour.boards[b.index()].role;
     let beside: Vec<BoardId> =
         project.new.iter().copied().filter(|b| role(b) == BoardRole::NewBeside).collect();
@@ -77,7 +91,7 @@ fn ahead(
     let from = busy.map_or(g.job.span.from, |b| b + rest);
     let (outage, until) = (until, until - rest);
     if from >= until {
-        return false;
+        return (false, false);
     }
     let period = Period { from, to: until };
     // No window ends while locks are on or a proof is relied on, so it may begin when one has ended.
@@ -93,20 +107,28 @@ fn ahead(
     let people: Vec<PersonId> =
         pins::team(g, project, lead_first(g)).into_iter().filter(able).collect();
     if people.is_empty() {
-        return false;
+        return (false, false);
     }
     let whole = beside.len() == project.new.len() && !beside.is_empty();
-    let mut tries =
-        vec![(identify.clone(), beside.clone()), (identify, Vec::new()), (Vec::new(), beside)];
-    tries.retain(|(i, b)| !(i.is_empty() && b.is_empty()));
+    let live = whole && fed_beforehand(g, project);
+    let mut tries = vec![
+        (identify.clone(), beside.clone(), live),
+        (identify.clone(), beside.clone(), false),
+        (identify, Vec::new(), false),
+        (Vec::new(), beside.clone(), live),
+        (Vec::new(), beside, false),
+    ];
+    tries.retain(|(i, b, _)| !(i.is_empty() && b.is_empty()));
+    tries.dedup();
     let tries = tries.into_iter().flat_map(|t| begins.iter().map(move |from| (t.clone(), *from)));
-    // Its cover is off until the outage, and no window ends with a cover off (F5).
+    // Its cover is off until the outage if it is not made live, and no window ends with a cover off
+    // (F5).
     let bare = |b: &BoardId| {
         let board = &g.job.boards[*b];
         !(board.incoming_shrouded && board.ways_shrouded)
     };
-    for ((identify, mount), from) in tries {
-        if mount.iter().any(bare) && ends.iter().any(|e| from < *e && *e <= outage) {
+    for ((identify, mount, live), from) in tries {
+        if !live && mount.iter().any(bare) && ends.iter().any(|e| from < *e && *e <= outage) {
             continue;
         }
         let period = Period { from, to: period.to };
@@ -115,9 +137,8 @@ fn ahead(
         } else {
             people.iter().copied().take(2).collect()
         };
-        let Ok(session) =
-            build::ahead(g, &state, project, pair, period, identify.clone(), mount.clone())
-        else {
+        let work = build::Ahead { identify: identify.clone(), mount: mount.clone(), live };
+        let Ok(session) = build::ahead(g, &state, project, pair, period, work) else {
             continue;
         };
         // Only if nothing that is live goes dead by it.
@@ -138,10 +159,10 @@ fn ahead(
                 prepared[c.index()] = true;
             }
             sessions.push(timed);
-            return whole && !mount.is_empty();
+            return (whole && !mount.is_empty(), live);
         }
     }
-    false
+    (false, false)
 }
 
 /// Everybody, those first who may do most of what a lead does.
