@@ -80,7 +80,12 @@ fn planned(row: &Row, share: u64) -> (Result<Box<Plan>, String>, f64) {
     let (job, judged) = record::read(&record::write(&job, &plan)).expect("what was written");
     match verify::check(&job, &judged) {
         Ok(_) => (Ok(plan), took),
-        Err(breaches) => (Err(format!("breach of {}", breaches[0].rule)), took),
+        Err(breaches) => {
+            for breach in breaches.iter().take(3) {
+                eprintln!("{}: {} {}", row.name(), breach.rule, breach.words(&job, &judged));
+            }
+            (Err(format!("breach of {}", breaches[0].rule)), took)
+        }
     }
 }
 
