@@ -180,8 +180,13 @@ fn a_refusal_offers_a_supply_for_the_lighting_and_a_later_opening() {
     let toml = with(&toml, freezer.0, freezer.1);
     let csv = demo("a-boathouse", "circuits.csv");
     let folder = Scratch::new("mends-said", &toml, &csv);
-    let (code, _, err) =
-        said(&wayover(&["plan", &folder.0.to_string_lossy(), "--effort", "quick"]));
+    let (code, _, err) = said(&wayover(&[
+        "plan",
+        &folder.0.to_string_lossy(),
+        "--effort",
+        "quick",
+        "--skip-decision-costs",
+    ]));
     assert_eq!(code, Some(1));
     let flat = err.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
@@ -198,8 +203,13 @@ fn a_refusal_offers_a_supply_for_the_lighting_and_a_later_opening() {
     let rides = with(row, "traced,yes,,", "traced,yes,lead TS-1,");
     let toml = with(&toml, "ways = 1\nrating_a = 16", "ways = 2\nrating_a = 16");
     let folder = Scratch::new("mended", &toml, &with(&csv, row, &rides));
-    let (code, _, err) =
-        said(&wayover(&["plan", &folder.0.to_string_lossy(), "--effort", "quick"]));
+    let (code, _, err) = said(&wayover(&[
+        "plan",
+        &folder.0.to_string_lossy(),
+        "--effort",
+        "quick",
+        "--skip-decision-costs",
+    ]));
     assert_eq!((code, err.as_str()), (Some(0), ""));
 }
 
@@ -235,8 +245,13 @@ fn asked(need: i64, more: &[(&str, &str)]) -> String {
 #[track_caller]
 fn written(label: &str, toml: &str, csv: &str) -> (Option<i32>, String) {
     let folder = Scratch::new(label, toml, csv);
-    let (code, _, err) =
-        said(&wayover(&["plan", &folder.0.to_string_lossy(), "--effort", "quick"]));
+    let (code, _, err) = said(&wayover(&[
+        "plan",
+        &folder.0.to_string_lossy(),
+        "--effort",
+        "quick",
+        "--skip-decision-costs",
+    ]));
     (code, err.split_whitespace().collect::<Vec<_>>().join(" "))
 }
 
