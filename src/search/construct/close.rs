@@ -12,8 +12,9 @@ pub(super) struct Close {
 }
 
 impl Close {
-    /// How many are kept.
-    const MOST: usize = 4;
+    /// How many are kept, and how many of them count where none was short of autonomy.
+    const MOST: usize = 8;
+    const FEW: usize = 4;
 
     pub(super) fn note(&mut self, candidate: &Candidate, d: &Decision) {
         let dark = |t: &Trouble| matches!(t, Trouble::Autonomy { .. } | Trouble::NoTest { .. });
@@ -32,6 +33,7 @@ impl Close {
         let Some(((_, least, _), _)) = found.first() else { return Vec::new() };
         let most = least.clone() * Exact::new(21.into(), 20.into());
         let near = |((_, cost, _), _): &(_, _)| self.dark || *cost <= most;
-        found.into_iter().filter(near).map(|(_, d)| d).collect()
+        let many = if self.dark { Close::MOST } else { Close::FEW };
+        found.into_iter().take(many).filter(near).map(|(_, d)| d).collect()
     }
 }
