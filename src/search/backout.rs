@@ -49,6 +49,10 @@ struct Visit<'a> {
 struct Bit {
     task: TaskId,
     from: Minutes,
+    /// Its end.
+    end: Minutes,
+    /// Another begins in the same minute.
+    paired: bool,
     /// Its last moment: to its end, and on to the next start of any task in the visit.
     to: Minutes,
     kind: TaskKind,
@@ -66,6 +70,7 @@ impl Visit<'_> {
         }
         let strip = bits.iter().filter(|b| b.kind == TaskKind::StripOut).map(|b| b.from).min();
         let point = self.for_whole_tasks(&bits, self.point_of_no_return(&bits, strip));
+        let point = self.in_either_reading(&bits, point);
         for bit in &bits {
             let moments = self.moments(bit);
             if !moments.iter().any(|m| self.out_at(*m)) {
@@ -92,6 +97,8 @@ impl Visit<'_> {
                 bits.push(Bit {
                     task: TaskId::new(offset + i),
                     from: timed.start[i],
+                    end: timed.end(i),
+                    paired: false,
                     to: timed.end(i),
                     kind: timed.pieces[i].kind,
                 });
@@ -100,6 +107,7 @@ impl Visit<'_> {
         bits.sort_by_key(|b| (b.from, b.task));
         let starts: Vec<Minutes> = bits.iter().map(|b| b.from).collect();
         for bit in &mut bits {
+            bit.paired = starts.iter().filter(|s| **s == bit.from).count() > 1;
             let next = starts.iter().copied().find(|s| *s > bit.from);
             bit.to = bit.to.max(next.unwrap_or(bit.to));
         }
@@ -201,6 +209,20 @@ impl Visit<'_> {
             Some(to) => Some(to - Minutes(1)).filter(|p| *p >= self.visit.from),
             None => point,
         }
+    }
+
+    /// The point of no return at or before this one that parts the tasks alike whether the next start
+    /// after a task may be that of another in the same minute or not.
+    fn in_either_reading(&self, bits: &[Bit], point: Option<Minutes>) -> Option<Minutes> {
+        let mut point = point?;
+        let parted = |p: Minutes| {
+            let parted = bits.iter().filter(|b| b.paired && b.end <= p && p < b.to);
+            parted.map(|b| b.end).min()
+        };
+        while let Some(end) = parted(point) {
+            point = end - Minutes(1);
+        }
+        Some(point).filter(|p| *p >= self.visit.from)
     }
 
     /// How the boards are put back as they stood when the visit began.
