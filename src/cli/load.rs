@@ -83,8 +83,8 @@ pub fn price_decisions(job: &Resolved, checked: &mut Checked, options: Options) 
         super::say::labelled(
             "",
             &format!(
-                "planning {decisions} times more, once without each of your decisions, to tell \
-                 what each costs; --skip-decision-costs leaves this out"
+                "planning once more without each of your decisions ({decisions}), to tell what each \
+                 costs; --skip-decision-costs leaves this out"
             )
         )
     );

@@ -206,7 +206,11 @@ fn reason_words(r: &Resolved, reason: &Reason) -> String {
         Reason::Testers => "there are so few testers (two more would do)".to_owned(),
         Reason::Margin => format!("outages end {} before their window does", job.policy.margin),
         Reason::Autonomy(a) => {
-            format!("emergency lighting of {} lasts {}", job.areas.name(*a), job.areas[*a].autonomy)
+            format!(
+                "emergency lighting of {} has to last {}",
+                job.areas.name(*a),
+                job.areas[*a].autonomy
+            )
         }
         Reason::LifeSafety(l) => format!("{} serves life safety: never out", job.loads.name(*l)),
         Reason::Single(l) => format!(

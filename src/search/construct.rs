@@ -428,17 +428,6 @@ pub fn project<'a>(
     Err(misses)
 }
 
-/// The decision of the best so far, without borrowing it.
-trait CloneDecision {
-    fn clone_decision(&self) -> Option<((), Decision)>;
-}
-
-impl CloneDecision for Option<(Candidate, Decision)> {
-    fn clone_decision(&self) -> Option<((), Decision)> {
-        self.as_ref().map(|(_, d)| ((), d.clone()))
-    }
-}
-
 /// What came of a decision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Tried {

@@ -2,7 +2,7 @@
 
 use super::first::overhead;
 use super::units::{allowed, minutes_of, ready_at};
-use super::{Candidate, CloneDecision, Consider, Decision, Tried};
+use super::{Candidate, Consider, Decision, Tried};
 use crate::model::*;
 use crate::search::fit::Effort;
 use crate::search::ground::Ground;
@@ -71,8 +71,8 @@ pub(super) fn refine(
                 return;
             }
         }
-        match best.clone_decision() {
-            Some((_, next)) if better => d = next,
+        match best.as_ref() {
+            Some((_, next)) if better => d = next.clone(),
             _ => return,
         }
     }
