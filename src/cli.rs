@@ -48,14 +48,14 @@ impl From<Exit> for ExitCode {
     about = "Plans, checks and prints the changeover of distribution boards in buildings that stay in use."
 )]
 #[command(after_help = "\
-A job is a folder with job.toml (boards, supplies, people, windows) and circuits.csv (one row a
-circuit). The usual way: `wayover new`, fill in what you surveyed, `wayover check` until nothing is
+A job is a folder with job.toml (boards, supplies, people, windows) and circuits.csv (one row a \
+circuit). The usual way: `wayover new`, fill in what you surveyed, `wayover check` until nothing is \
 left to mend, `wayover plan` to see what it comes to, `wayover print` for the papers.
 
-Ctrl-C and --at-most end the search early with the best plan found so far, which is checked like
+Ctrl-C and --at-most end the search early with the best plan found so far, which is checked like \
 any other; pressed twice, or with none found, there is no plan.
 
-Exit codes: 0 safe to issue; 1 refused, no plan found (also when stopped early), or not sound;
+Exit codes: 0 safe to issue; 1 refused, no plan found (also when stopped early), or not sound; \
 2 input that cannot be used; 3 sound, but DRAFT because questions of the survey are open.
 
 For competent persons only. Prove dead at the point of work, whatever any paper says.")]

@@ -89,6 +89,20 @@ impl Period {
     pub fn overlaps(self, other: Period) -> bool {
         self.from < other.to && other.from < self.to
     }
+
+    /// The minutes of any of `all`, in order of time: joined where they overlap or touch.
+    pub fn merged(all: impl IntoIterator<Item = Period>) -> Vec<Period> {
+        let mut all: Vec<Period> = all.into_iter().collect();
+        all.sort_unstable();
+        let mut merged: Vec<Period> = Vec::new();
+        for period in all {
+            match merged.last_mut() {
+                Some(last) if period.from <= last.to => last.to = last.to.max(period.to),
+                _ => merged.push(period),
+            }
+        }
+        merged
+    }
 }
 
 /// A whole number as an exact rational.

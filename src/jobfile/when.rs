@@ -348,21 +348,8 @@ impl Zone {
         cx: &mut Cx,
     ) -> Vec<Period> {
         let all = rules.iter().flat_map(|r| self.stretches(r, except, span, cx)).map(|(_, p)| p);
-        merged(all.collect())
+        Period::merged(all)
     }
-}
-
-/// Sorted, and merged where they overlap or touch.
-pub fn merged(mut all: Vec<Period>) -> Vec<Period> {
-    all.sort();
-    let mut out: Vec<Period> = Vec::new();
-    for p in all {
-        match out.last_mut() {
-            Some(last) if p.from <= last.to => last.to = last.to.max(p.to),
-            _ => out.push(p),
-        }
-    }
-    out
 }
 
 /// `+01:00`.

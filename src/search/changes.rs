@@ -8,7 +8,7 @@ use super::refuse::{self, Mend};
 use super::{Options, Outcome};
 use crate::model::*;
 use crate::plan::Plan;
-use crate::units::{Exact, Minutes};
+use crate::units::{Exact, Minutes, Period};
 
 /// One more of something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,7 +40,7 @@ pub fn resources(job: &Job) -> Vec<Change> {
 /// all others, and with nobody in its areas who is not there in the window itself.
 fn free_day(job: &Job) -> Option<i64> {
     let last = job.windows.rows().iter().max_by_key(|w| w.period)?;
-    let people_in = |p: crate::units::Period| {
+    let people_in = |p: Period| {
         let areas = last.areas.iter().flat_map(|a| &job.areas[*a].occupied);
         areas.filter(|o| o.overlaps(p)).count()
     };
@@ -52,9 +52,9 @@ fn free_day(job: &Job) -> Option<i64> {
     })
 }
 
-fn moved(period: crate::units::Period, days: i64) -> crate::units::Period {
+fn moved(period: Period, days: i64) -> Period {
     let by = Minutes(days * 1440);
-    crate::units::Period { from: period.from + by, to: period.to + by }
+    Period { from: period.from + by, to: period.to + by }
 }
 
 /// The job with a change made.
@@ -82,17 +82,8 @@ fn another_window(job: &Job, days: i64) -> Job {
     let period = moved(last.period, days);
     for p in job.people.ids().collect::<Vec<_>>() {
         let there = job.people[p].present.iter().filter(|s| s.overlaps(last.period));
-        let mut more: Vec<_> = there.map(|s| moved(*s, days)).collect();
-        more.extend(job.people[p].present.iter().copied());
-        more.sort_unstable();
-        let mut merged: Vec<crate::units::Period> = Vec::new();
-        for span in more {
-            match merged.last_mut() {
-                Some(before) if span.from <= before.to => before.to = before.to.max(span.to),
-                _ => merged.push(span),
-            }
-        }
-        job.people[p].present = merged;
+        let more = there.map(|s| moved(*s, days));
+        job.people[p].present = Period::merged(more.chain(job.people[p].present.iter().copied()));
     }
     job.windows.add("one more window", Window { period, ..last });
     job

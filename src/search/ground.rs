@@ -109,16 +109,7 @@ impl<'a> Ground<'a> {
 
     /// Windows that overlap or touch, as one visit each, in order of time.
     pub fn visits(&self) -> Vec<Period> {
-        let mut spans: Vec<Period> = self.job.windows.rows().iter().map(|w| w.period).collect();
-        spans.sort_unstable();
-        let mut visits: Vec<Period> = Vec::new();
-        for span in spans {
-            match visits.last_mut() {
-                Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
-                _ => visits.push(span),
-            }
-        }
-        visits
+        Period::merged(self.job.windows.rows().iter().map(|w| w.period))
     }
 
     /// The circuits that are fed in `live`.

@@ -134,23 +134,11 @@ pub fn course(history: &History, group: GroupId) -> Course<'_> {
 
 /// When people of the team are at work in an area.
 pub fn work_in(sessions: &[Timed], area: AreaId) -> Vec<Period> {
-    let mut spans: Vec<Period> = sessions
-        .iter()
-        .flat_map(|t| {
-            (0..t.pieces.len())
-                .filter(move |i| t.pieces[*i].area == Some(area) && !t.crew[*i].is_empty())
-                .map(|i| Period { from: t.start[i], to: t.end(i) })
-        })
-        .collect();
-    spans.sort_unstable();
-    let mut merged: Vec<Period> = Vec::new();
-    for span in spans {
-        match merged.last_mut() {
-            Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
-            _ => merged.push(span),
-        }
-    }
-    merged
+    Period::merged(sessions.iter().flat_map(|t| {
+        (0..t.pieces.len())
+            .filter(move |i| t.pieces[*i].area == Some(area) && !t.crew[*i].is_empty())
+            .map(|i| Period { from: t.start[i], to: t.end(i) })
+    }))
 }
 
 /// No sooner than this may a group's full-duration test be: one recharge after the later of its

@@ -236,18 +236,9 @@ fn capacity(g: &Ground, all: &mut Vec<Fact>) {
 
 /// Times in which something may be out at all, merged where windows overlap.
 fn visits(g: &Ground) -> Vec<Period> {
-    let mut spans: Vec<Period> = (g.job.windows.rows().iter())
-        .map(|w| Period { from: w.period.from, to: w.period.from + room(g, w) })
-        .collect();
-    spans.sort_unstable();
-    let mut merged: Vec<Period> = Vec::new();
-    for span in spans {
-        match merged.last_mut() {
-            Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
-            _ => merged.push(span),
-        }
-    }
-    merged
+    let spans = (g.job.windows.rows().iter())
+        .map(|w| Period { from: w.period.from, to: w.period.from + room(g, w) });
+    Period::merged(spans)
 }
 
 fn overlap(a: Period, b: Period) -> i64 {
@@ -394,18 +385,8 @@ pub(super) fn mended(job: &Job, mend: &Mend) -> Job {
             }
             // People who are there for the window are there for the longer one.
             for id in job.people.ids().collect::<Vec<_>>() {
-                let spans = &mut job.people[id].present;
-                for span in spans.iter_mut() {
-                    span.from = span.from - *by;
-                }
-                let mut merged: Vec<Period> = Vec::new();
-                for span in spans.iter() {
-                    match merged.last_mut() {
-                        Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
-                        _ => merged.push(*span),
-                    }
-                }
-                *spans = merged;
+                let longer = |span: &Period| Period { from: span.from - *by, to: span.to };
+                job.people[id].present = Period::merged(job.people[id].present.iter().map(longer));
             }
         }
     }

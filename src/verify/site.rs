@@ -190,16 +190,7 @@ pub(super) fn nodes_bare(p: &Position) -> impl Iterator<Item = NodeId> {
 }
 
 fn visits(job: &Job) -> Vec<Period> {
-    let mut all: Vec<Period> = job.windows.rows().iter().map(|w| w.period).collect();
-    all.sort_unstable();
-    let mut merged: Vec<Period> = Vec::new();
-    for p in all {
-        match merged.last_mut() {
-            Some(last) if p.from <= last.to => last.to = last.to.max(p.to),
-            _ => merged.push(p),
-        }
-    }
-    merged
+    Period::merged(job.windows.rows().iter().map(|w| w.period))
 }
 
 fn own(job: &Job, circuit: CircuitId) -> Own {

@@ -153,17 +153,7 @@ fn again_at(group: &Group, minutes: Minutes) -> Exact {
 /// When people are in any of the group's areas, merged.
 fn occupied(input: &Input, group: &Group) -> Vec<Period> {
     let replay = input.sound.replay();
-    let mut all: Vec<Period> =
-        group.areas.iter().flat_map(|a| replay.occupied(*a).iter().copied()).collect();
-    all.sort_unstable();
-    let mut merged: Vec<Period> = Vec::new();
-    for span in all {
-        match merged.last_mut() {
-            Some(last) if span.from <= last.to => last.to = last.to.max(span.to),
-            _ => merged.push(span),
-        }
-    }
-    merged
+    Period::merged(group.areas.iter().flat_map(|a| replay.occupied(*a).iter().copied()))
 }
 
 /// Midnights, with the days between them.

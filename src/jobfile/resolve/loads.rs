@@ -6,7 +6,6 @@ use super::kinds::figure;
 use crate::diag::Fault;
 use crate::jobfile::schema::{CircuitRow, Importance, ImportanceRow, LoadRow, SurgeWord};
 use crate::jobfile::value::At;
-use crate::jobfile::when::merged;
 use crate::model::site::LoadLabel;
 use crate::model::*;
 use crate::units::{Exact, Minutes, Period, whole};
@@ -141,7 +140,7 @@ fn load(b: &mut Build, name: &str, found: &Gathered, row: Option<&LoadRow>, tabl
             b.default("when a load is needed", "while its areas are occupied");
             let all: Vec<Period> =
                 areas.iter().flat_map(|a| b.job.areas[*a].occupied.clone()).collect();
-            merged(all)
+            Period::merged(all)
         }
     };
     let mins = |value: &Option<At<crate::jobfile::value::Mins>>| {

@@ -5,7 +5,7 @@ use super::kinds::figure;
 use crate::diag::Fault;
 use crate::jobfile::schema::{Figure, PersonRow, Profile, Root};
 use crate::jobfile::value::{At, Cx};
-use crate::jobfile::when::{Days, Hours, Zone, merged};
+use crate::jobfile::when::{Days, Hours, Zone};
 use crate::model::site::{Contact, PersonLabel};
 use crate::model::*;
 use crate::units::{Minutes, Period, Volts};
@@ -156,7 +156,7 @@ pub(super) fn windows_people(b: &mut Build) {
         let span = b.root.window.as_ref().map_or(b.root.span, |w| w.span);
         b.cx.fault(Fault::NoneOf { what: "window" }, span);
     }
-    let open = merged(b.job.windows.rows().iter().map(|w| w.period).collect());
+    let open = Period::merged(b.job.windows.rows().iter().map(|w| w.period));
     for row in rows(&b.root.person) {
         person(b, &row, &open);
     }
