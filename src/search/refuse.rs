@@ -13,7 +13,6 @@ use super::{Options, Outcome};
 use crate::model::*;
 use crate::network::Unbreakable;
 use crate::units::{Minutes, Period};
-use std::collections::BTreeSet;
 
 /// Windows are tried up to so many hours longer.
 const MOST_HOURS: i64 = 6;
@@ -134,6 +133,27 @@ pub enum Met {
     Limit(Trouble),
     /// A temporary supply would itself go dead.
     Supply(SupplyId, WindowId),
+}
+
+impl Met {
+    /// Whether both tell of the same task, window, limit or supply.
+    fn is_as(&self, other: &Met) -> bool {
+        match (self, other) {
+            (Met::Task { task: a, .. }, Met::Task { task: b, .. }) => a == b,
+            _ => self == other,
+        }
+    }
+
+    /// Takes what `other` says in its place if that missed by fewer minutes.
+    fn keep_nearer(&mut self, other: Met) {
+        let over = |met: &Met| match met {
+            Met::Task { by, .. } => by.unwrap_or(i64::MAX),
+            _ => i64::MAX,
+        };
+        if over(&other) < over(self) {
+            *self = other;
+        }
+    }
 }
 
 /// A change of the job with which a plan was found.
@@ -344,10 +364,9 @@ fn limits(g: &Ground, all: &mut Vec<Fact>) {
     }
 }
 
-/// What stood in the way, each once, at most so many.
+/// What stood in the way, each once, at most so many; a task in the window that it missed by least.
 pub fn met(misses: &[Miss], troubles: &[Trouble], most: usize) -> Vec<Met> {
     let mut all: Vec<Met> = troubles.iter().cloned().map(Met::Limit).collect();
-    let mut seen: BTreeSet<String> = BTreeSet::new();
     for miss in misses {
         let new = match miss {
             Miss::NoFit(no, window) => {
@@ -358,8 +377,9 @@ pub fn met(misses: &[Miss], troubles: &[Trouble], most: usize) -> Vec<Met> {
             Miss::Supply(supply, window) => Met::Supply(*supply, *window),
             _ => continue,
         };
-        if seen.insert(format!("{new:?}")) {
-            all.push(new);
+        match all.iter_mut().find(|met| met.is_as(&new)) {
+            Some(met) => met.keep_nearer(new),
+            None => all.push(new),
         }
     }
     all.truncate(most);
