@@ -2,8 +2,9 @@
 //! isolation.
 //!
 //! ```text
-//! SoundPlan ─ skeleton ─▶ nets, connections, ways ─ rank, layout ─▶ columns and ranks
-//! Replay, minute ─ states ─▶ how each stands ─ labels, geometry, symbols, draw ─▶ SVG
+//! SoundPlan ─ skeleton ─▶ nets, connections, ways ─ rank, fold, layout ─▶ columns and ranks
+//! Replay, minute ─ states ─▶ how each stands ─ labels, notes, fit, geometry ─▶ places
+//! places ─ symbols, draw, tiles ─▶ SVG
 //! ```
 //!
 //! States come from the checker's own replay, so that what is drawn is what was judged. State is told by the width and dashes of a line, by the symbol and
@@ -12,9 +13,12 @@
 mod compact;
 mod draw;
 mod emergency;
+mod fit;
+mod fold;
 mod geometry;
 mod labels;
 mod layout;
+mod notes;
 mod rank;
 mod skeleton;
 mod stages;
@@ -29,7 +33,6 @@ use super::steps::{self, Step};
 use crate::model::JointId;
 use crate::units::Period;
 use draw::Sheet;
-use geometry::Geometry;
 use serde::Serialize;
 use skeleton::{Link, Skeleton};
 use states::{Condition, Moment, Standing};
@@ -96,27 +99,12 @@ fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
         .iter()
         .map(|n| n.source.and_then(|s| job.nodes[s].source()).is_some_and(|s| s.watches.is_some()))
         .collect();
-    let ranks = rank::rank(&mut skeleton, |net| watches[net]);
+    rank::turn(&mut skeleton, |net| watches[net]);
     let stages = stages::stages(input, &skeleton);
     let moments: Vec<Moment> = stages.iter().map(|s| Moment::new(input, s.period)).collect();
     let last = stages.len() - 1;
     let mut out = Vec::new();
     for (i, (stage, moment)) in stages.iter().zip(&moments).enumerate() {
-        let mut slots = vec![0; skeleton.nets.len()];
-        for group in moment.groups(&skeleton) {
-            slots[group.net] += 1;
-        }
-        let layout = layout::layout(&skeleton, &ranks, &slots);
-        let words = geometry::words(input, &skeleton, &layout, moment);
-        let geometry = Geometry::new(&skeleton, &layout, &words);
-        let sheet = Sheet {
-            input,
-            skeleton: &skeleton,
-            layout: &layout,
-            geometry: &geometry,
-            moment,
-            words: &words,
-        };
         let title = match i {
             0 => "Single-line diagram as found".to_owned(),
             _ if i == last => format!("Stage {i}, as left"),
@@ -132,20 +120,51 @@ fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
         let steps = work(input, all, stage.period);
         let beside = around(&changes, &steps);
         let id = format!("{stem}-{i}");
+        // As found and as left the whole network is told, if a page holds it.
+        let whole = || fit::plate(input, fold::whole(&skeleton, moment), moment, beside);
+        let idle = || {
+            let drawn = fold::folded(input, &skeleton, moment, stage);
+            fit::plate(input, drawn, moment, beside)
+        };
+        let plate = match i == 0 || i == last {
+            true => Some(whole()).filter(|p| p.fits).unwrap_or_else(idle),
+            false => idle(),
+        };
+        let sheet = Sheet { input, moment, plate: &plate };
         let parts = sheet.parts(&id, &format!("{title}: {span}"), &told, beside);
         out.push(Drawing { title, span, parts, changes, steps });
     }
     out
 }
 
-/// Room for what is told below a drawing in three columns, in tenths of a millimetre.
+/// Room for what is told below a drawing in three columns, in tenths of a millimetre: letters of
+/// 7 pt, paragraphs that are not broken.
 fn around(changes: &[String], steps: &[Work]) -> i64 {
-    // Letters of 7.5 pt: about 60 in a row that takes 3.3 mm; some more between paragraphs.
-    let rows = |letters: usize| letters as i64 / 60 + 1;
-    let changes = changes.iter().map(|c| c.len() + 2).sum::<usize>() + 30;
-    let work = |s: &Work| rows(s.title.len() + s.when.len() + s.people.len() + 16);
-    let all = rows(changes) + steps.iter().map(work).sum::<i64>();
-    (all / 3 + 2) * 35
+    const ROW: i64 = 30;
+    const APART: i64 = 4;
+    // A column of 86 mm in the letters of the drawing, with some room for what is in bold.
+    const COLUMN: i64 = 720;
+    let mut told: Vec<String> = steps
+        .iter()
+        .map(|s| format!("Step {}, {}: {} ({})", s.number, s.when, s.title, s.people))
+        .collect();
+    if !changes.is_empty() {
+        told.insert(0, format!("Switched and locked before it: {}.", changes.join("; ")));
+    }
+    let rows = |t: &String| text::rows(t, false, COLUMN).len() as i64;
+    let high: Vec<i64> = told.iter().map(|t| rows(t) * ROW + APART).collect();
+    let columns = |room: i64| {
+        let (mut count, mut left) = (1, room);
+        for one in &high {
+            if *one > left {
+                (count, left) = (count + 1, room);
+            }
+            left -= one;
+        }
+        count
+    };
+    let most = high.iter().copied().max().unwrap_or(0);
+    (most..).step_by(10).find(|room| columns(*room) <= 3).unwrap_or(most) + ROW / 2
 }
 
 fn span(input: &Input, period: Period, first: bool, last: bool) -> String {

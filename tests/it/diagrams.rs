@@ -32,6 +32,7 @@ fn page(site: &Site, labour: &Labour, sound: &SoundPlan) -> String {
 fn is_true_and_legible(page: &str, sound: &SoundPlan, at_least: usize) {
     let letters = drawing::smallest_letters(page);
     assert!(letters >= 6.0, "letters of {letters:.2} pt");
+    assert!(!page.contains("data-part-of"), "a drawing takes more than a page");
     let all = drawing::drawings(page);
     assert!(all.len() >= at_least, "{} drawings", all.len());
     for svg in all {
@@ -102,7 +103,7 @@ fn a_spoilt_drawing_is_found_out() {
         y + 50
     );
     assert!(drawing::passed_over_without_a_bow(&bow).is_empty());
-    let small = page.replace("font-size=\"22\"", "font-size=\"18\"");
+    let small = page.replace("font-size=\"22\"", "font-size=\"16\"");
     assert!(drawing::smallest_letters(&small) < 6.0);
 }
 
@@ -167,4 +168,32 @@ fn four_boards_renewed_with_eighty_circuits_are_drawn_true_and_free_of_overlap()
     let sound = sound(&job, &labour);
     let page = page(&labels(&job), &labour, &sound);
     is_true_and_legible(&page, &sound, 8);
+    let all = drawing::drawings(&page);
+    let folded = |svg: &&&str| {
+        let boards = svg.split("data-folded=\"").skip(1).filter_map(|s| s.split('"').next());
+        boards.map(|b| b.split(' ').filter(|b| !b.is_empty()).count()).sum::<usize>() >= 4
+    };
+    let stages = &all[1..all.len() - 1];
+    let few = stages.iter().filter(folded).count();
+    assert!(few == stages.len(), "{few} of {} stages leave out what is idle", stages.len());
+    let letters = drawing::smallest_letters(&page);
+    assert!(letters >= 7.0, "letters of {letters:.2} pt");
+    // A board with work on it, folded all the same.
+    let busy = stages.iter().find_map(|svg| {
+        let of: Vec<BoardId> = sound
+            .job()
+            .boards
+            .ids()
+            .filter(|b| {
+                let place = sound.job().boards[*b].ways;
+                svg.contains(&format!("data-position=\"{}\"", place.index()))
+                    && svg.contains("PROVED DEAD")
+            })
+            .collect();
+        let first = of
+            .iter()
+            .map(|b| svg.replacen("data-folded=\"", &format!("data-folded=\"{} ", b.index()), 1));
+        first.into_iter().find(|spoilt| !states::lies(spoilt, &sound).is_empty())
+    });
+    assert!(busy.is_some(), "no folded work is found out");
 }

@@ -5,12 +5,16 @@
 //! job's tables.
 
 use super::super::Input;
-use super::geometry::{BESIDE, Geometry, INSET, LEFT, Slot, Words, board_edge, height};
+use super::emergency::Cells;
+use super::fit::Plate;
+use super::fold::Fold;
+use super::geometry::{BESIDE, Geometry, LEFT};
 use super::labels::set;
 use super::layout::Layout;
+use super::notes::{BOX, Of, PAD, SIGN, Slot, Stub, height};
 use super::skeleton::{Link, Skeleton};
-use super::states::{Condition, Moment, Presence, Standing};
-use super::symbols::{self, SOURCE, SWITCH};
+use super::states::{Condition, Group, Moment, Presence, Standing};
+use super::symbols::{self, SOURCE};
 use super::text::{ROW, SIZE};
 use super::tiles::{self, Frame, Tile};
 use crate::document::markup::escaped;
@@ -24,16 +28,10 @@ const BOW: i64 = 10;
 pub struct Sheet<'a> {
     /// The plan and its labels.
     pub input: &'a Input<'a>,
-    /// What is drawn.
-    pub skeleton: &'a Skeleton,
-    /// In which columns and ranks.
-    pub layout: &'a Layout,
-    /// And where exactly.
-    pub geometry: &'a Geometry,
     /// How it stands.
     pub moment: &'a Moment<'a>,
-    /// What is written.
-    pub words: &'a Words,
+    /// What is drawn, and where.
+    pub plate: &'a Plate,
 }
 
 /// How a line is drawn: width and dashes tell its condition without colour.
@@ -54,11 +52,12 @@ impl Sheet<'_> {
     pub fn parts(&self, id: &str, title: &str, text: &str, beside: i64) -> Vec<String> {
         let frames = self.frames();
         let edges: Vec<Frame> = frames.iter().map(|(frame, _)| *frame).collect();
-        let bottom = self.geometry.bottom();
-        let across = tiles::columns(self.geometry, self.layout, &edges);
-        let groups = self.groups(bottom, across[0].1);
-        let height = bottom + groups.1;
-        let all = tiles::tiles(self.geometry, self.layout, &edges, height, beside);
+        let (geometry, layout, skeleton) = (self.geometry(), self.layout(), self.skeleton());
+        let bottom = geometry.bottom();
+        let across = tiles::columns(geometry, layout, &edges);
+        let emergency = Cells::new(self.input, self.moment, across[0].1 - LEFT);
+        let height = bottom + emergency.height();
+        let all = tiles::tiles(geometry, layout, &edges, height, beside);
         let (id, title, text) = (escaped(id), escaped(title), escaped(text));
         let window = |tile: &Tile| {
             let paper = |long: i64| {
@@ -88,7 +87,7 @@ impl Sheet<'_> {
             ),
             id = id,
             window = window(&all[0]),
-            width = self.geometry.width,
+            width = geometry.width,
             at = self.moment.at.0,
             until = self.moment.until.0,
             title = title,
@@ -104,16 +103,19 @@ impl Sheet<'_> {
             );
         }
         self.bars(&mut out);
-        for edge in 0..self.skeleton.edges.len() {
+        for edge in 0..skeleton.edges.len() {
             self.edge(&mut out, edge);
         }
-        for net in 0..self.skeleton.nets.len() {
+        for net in 0..skeleton.nets.len() {
             self.source(&mut out, net);
-            for (slot, words) in self.words.slots[net].iter().enumerate() {
-                self.slot(&mut out, net, self.layout.slots[net][slot], words);
+            for (i, slot) in self.plate.words.slots[net].iter().enumerate() {
+                match &slot.stub {
+                    Stub::Ways(group) => self.ways(&mut out, (net, i), slot, group),
+                    Stub::Folded(fold) => self.fold(&mut out, (net, i), slot, fold),
+                }
             }
         }
-        out.push_str(&groups.0);
+        out.push_str(&emergency.draw(bottom));
         out.push_str("</g></svg>");
         let others = all[1..].iter().map(|tile| {
             let window = window(tile);
@@ -124,58 +126,53 @@ impl Sheet<'_> {
         std::iter::once(out).chain(others).collect()
     }
 
+    fn geometry(&self) -> &Geometry {
+        &self.plate.geometry
+    }
+
+    fn layout(&self) -> &Layout {
+        &self.plate.layout
+    }
+
+    fn skeleton(&self) -> &Skeleton {
+        &self.plate.drawn.skeleton
+    }
+
     fn y(&self, net: usize) -> i64 {
-        self.geometry.y(self.layout, net)
+        self.geometry().y(self.layout(), net)
     }
 
     fn condition(&self, net: usize) -> Condition {
-        self.moment.net(&self.skeleton.nets[net])
+        self.moment.net(&self.skeleton().nets[net])
     }
 
     /// The enclosures of the boards, and the dashes of each.
     fn frames(&self) -> Vec<(Frame, &'static str)> {
-        let mut out = Vec::new();
-        let job = self.input.sound.job();
-        let (g, l) = (self.geometry, self.layout);
-        for b in job.boards.ids() {
-            let Some(bus) = self.skeleton.bus(b) else { continue };
-            let mut columns = l.slots[bus].clone();
-            for (i, e) in self.skeleton.edges.iter().enumerate() {
-                if let Link::Device(d) = e.link
-                    && job.devices[d].enclosure == Some(b)
-                    && (e.up == bus || e.down == bus)
-                {
-                    columns.push(l.columns[i]);
-                }
-            }
-            columns.extend(board_edge(job, self.skeleton, l, b).map(|e| l.columns[e]));
-            let (Some(from), Some(to)) = (columns.iter().min(), columns.iter().max()) else {
-                continue;
-            };
-            let rank = l.bars[bus].rank;
-            let top = g.zones[rank.saturating_sub(1)] + 4;
-            let bottom = g.ranks[rank + 1] - 8;
-            let left = g.x(*from) - LEFT + 2;
-            let right = g.x(*to) + g.column - LEFT - 8;
-            let dashes = match self.moment.presence(b) {
+        let g = self.geometry();
+        let frame = |e: &super::notes::Enclosure| {
+            let top = g.zones[e.rank.saturating_sub(1)] + 4;
+            let bottom = g.ranks[e.rank + 1] - 8;
+            let left = g.x(e.from) - LEFT + 2;
+            let right = g.x(e.to + 1) - LEFT - 8;
+            let dashes = match self.moment.presence(e.board) {
                 Presence::There => "24 6 4 6",
                 _ => "3 9",
             };
-            out.push(((left, top, right, bottom), dashes));
-        }
-        out
+            ((left, top, right, bottom), dashes)
+        };
+        self.plate.enclosures.iter().map(frame).collect()
     }
 
     fn bars(&self, out: &mut String) {
-        for (net, bar) in self.layout.bars.iter().enumerate() {
-            let bus = self.skeleton.nets[net].bus_of.is_some();
-            let (mut from, mut to) = (self.geometry.x(bar.from), self.geometry.x(bar.to));
+        for (net, bar) in self.layout().bars.iter().enumerate() {
+            let bus = self.skeleton().nets[net].bus_of.is_some();
+            let (mut from, mut to) = (self.geometry().x(bar.from), self.geometry().x(bar.to));
             let y = self.y(net);
             if bus {
                 (from, to) = (from - 30, to + 60);
             } else if from == to {
-                let ends = !self.skeleton.edges.iter().any(|e| e.up == net);
-                if ends && self.words.slots[net].is_empty() {
+                let ends = !self.skeleton().edges.iter().any(|e| e.up == net);
+                if ends && self.plate.words.slots[net].is_empty() {
                     let _ = write!(
                         out,
                         r#"<circle cx="{from}" cy="{y}" r="6" fill="white" stroke="black" stroke-width="4"/>"#
@@ -196,24 +193,24 @@ impl Sheet<'_> {
     }
 
     fn nodes(&self, net: usize) -> String {
-        let all = self.skeleton.nets[net].nodes.iter().map(|n| n.index().to_string());
+        let all = self.skeleton().nets[net].nodes.iter().map(|n| n.index().to_string());
         all.collect::<Vec<_>>().join(" ")
     }
 
     /// A dot wherever three or more lines of a net meet.
     fn dots(&self, out: &mut String, net: usize, from: usize, to: usize, y: i64) {
-        let used = self.words.slots[net].len();
-        let mut at: Vec<usize> = self.layout.slots[net][..used].to_vec();
-        for (i, e) in self.skeleton.edges.iter().enumerate() {
+        let used = self.plate.words.slots[net].len();
+        let mut at: Vec<usize> = self.layout().slots[net][..used].to_vec();
+        for (i, e) in self.skeleton().edges.iter().enumerate() {
             if e.up == net || e.down == net {
-                at.push(self.layout.columns[i]);
+                at.push(self.layout().columns[i]);
             }
         }
-        if self.skeleton.nets[net].source.is_some() {
+        if self.skeleton().nets[net].source.is_some() {
             at.push(from);
         }
         at.sort_unstable();
-        let bus = self.skeleton.nets[net].bus_of.is_some();
+        let bus = self.skeleton().nets[net].bus_of.is_some();
         let mut rest = at.as_slice();
         while let Some(column) = rest.first() {
             let lines = rest.iter().take_while(|c| *c == column).count();
@@ -224,7 +221,7 @@ impl Sheet<'_> {
                 (false, false) => 2,
             };
             if lines + arms >= 3 || bus {
-                let x = self.geometry.x(*column);
+                let x = self.geometry().x(*column);
                 let _ = write!(
                     out,
                     r#"<circle class="dot" data-net="{net}" cx="{x}" cy="{y}" r="9"/>"#
@@ -234,55 +231,52 @@ impl Sheet<'_> {
     }
 
     fn edge(&self, out: &mut String, edge: usize) {
-        let e = self.skeleton.edges[edge];
-        let (g, l) = (self.geometry, self.layout);
-        let x = g.x(l.columns[edge]);
-        let over = &self.words.over[edge];
-        let zone = g.zones[g.zone(l, self.skeleton, edge, !over.is_empty())] + INSET;
-        let over_rows = set(over, g.over_room(l, self.skeleton, edge));
-        let top = zone + over_rows.len() as i64 * ROW;
-        let bottom = top + height(e.link);
+        let e = self.skeleton().edges[edge];
+        let x = self.geometry().x(self.layout().columns[edge]);
+        let (top, room) = self.geometry().place(Of::Edge(edge));
         self.line(out, e.up, x, self.y(e.up), top);
-        self.line(out, e.down, x, bottom, self.y(e.down));
-        let stands = self.moment.link(e.link);
-        match e.link {
+        self.line(out, e.down, x, top + height(e.link), self.y(e.down));
+        let _ = write!(out, "<g{}>{}</g>", self.stands(e.link), self.symbol(x, top, e.link));
+        text(out, x + BESIDE, top, &set(&self.plate.words.edge[edge], room));
+    }
+
+    fn symbol(&self, x: i64, top: i64, link: Link) -> String {
+        match link {
             Link::Device(d) => {
-                let standing = self.moment.device(d);
                 let facts = &self.input.sound.job().devices[d];
                 let shape = symbols::shape(facts, &self.input.site.devices[d.index()]);
-                let locks = self.input.sound.replay().device(d).at(self.moment.at).locks.len();
-                let _ = write!(
-                    out,
-                    r#"<g data-device="{}" data-stands="{stands}" data-locks="{locks}">{}</g>"#,
-                    d.index(),
-                    symbols::switch(x, top, shape, &standing)
-                );
+                symbols::switch(x, top, shape, &self.moment.device(d))
             }
-            Link::Joint(j) => {
-                let made = self.moment.joint(j);
-                let symbol = symbols::joint(x, top, made);
-                let _ = write!(
-                    out,
-                    r#"<g data-joint="{}" data-stands="{stands}">{symbol}</g>"#,
-                    j.index()
-                );
-            }
+            Link::Joint(j) => symbols::joint(x, top, self.moment.joint(j)),
         }
-        text(out, x + BESIDE, zone, &over_rows);
-        text(out, x + BESIDE, top, &set(&self.words.edge[edge], g.room()));
+    }
+
+    /// How a connection stands, as data.
+    fn stands(&self, link: Link) -> String {
+        let stands = self.moment.link(link);
+        match link {
+            Link::Device(d) => {
+                let locks = self.input.sound.replay().device(d).at(self.moment.at).locks.len();
+                format!(
+                    r#" data-device="{}" data-stands="{stands}" data-locks="{locks}""#,
+                    d.index()
+                )
+            }
+            Link::Joint(j) => format!(r#" data-joint="{}" data-stands="{stands}""#, j.index()),
+        }
     }
 
     /// A piece of a net's line, with a bow over every bar that it only passes.
     fn line(&self, out: &mut String, net: usize, x: i64, from: i64, to: i64) {
         let condition = self.condition(net);
         let mut crossed: Vec<i64> = self
-            .layout
+            .layout()
             .bars
             .iter()
             .enumerate()
             .filter(|(other, bar)| {
                 let y = self.y(*other);
-                let (left, right) = (self.geometry.x(bar.from), self.geometry.x(bar.to));
+                let (left, right) = (self.geometry().x(bar.from), self.geometry().x(bar.to));
                 *other != net && left < x && x < right && from < y && y < to
             })
             .map(|(other, _)| self.y(other))
@@ -303,10 +297,10 @@ impl Sheet<'_> {
     }
 
     fn source(&self, out: &mut String, net: usize) {
-        let Some(node) = self.skeleton.nets[net].source else { return };
+        let Some(node) = self.skeleton().nets[net].source else { return };
         let job = self.input.sound.job();
         let Some(facts) = job.nodes[node].source() else { return };
-        let x = self.geometry.x(self.layout.bars[net].from);
+        let x = self.geometry().x(self.layout().bars[net].from);
         let y = self.y(net) - SOURCE;
         let origin = symbols::origin(facts, &self.input.site.nodes[node.index()]);
         let state = self.moment.node(node).key();
@@ -316,42 +310,46 @@ impl Sheet<'_> {
             node.index(),
             symbols::source(x, y, origin)
         );
-        let rows = set(&self.words.source[net], self.geometry.room());
+        let (_, room) = self.geometry().place(Of::Source(net));
+        let rows = set(&self.plate.words.source[net], room);
         let high = rows.len() as i64 * ROW;
-        text(out, x + BESIDE + 16, self.y(net) - high.max(SOURCE), &rows);
+        text(out, x + BESIDE + SIGN, self.y(net) - high.max(SOURCE), &rows);
     }
 
-    fn slot(&self, out: &mut String, net: usize, column: usize, (group, beside, below): &Slot) {
-        let g = self.geometry;
-        let x = g.x(column);
-        let rank = self.layout.bars[net].rank;
-        let (top, next) = (g.zones[rank] + INSET, g.zones[rank + 1] + INSET);
-        let circuits = group.ways.iter().map(|w| w.circuit.index().to_string());
-        let joints = group.ways.iter().map(|w| w.joint.index().to_string());
-        let _ = write!(
-            out,
-            r#"<g data-circuits="{}" data-joints="{}" data-connected="{}" data-state="{}" data-stands="{}">"#,
-            circuits.collect::<Vec<_>>().join(" "),
-            joints.collect::<Vec<_>>().join(" "),
-            group.connected,
-            group.condition.key(),
-            group.device.as_ref().map_or("none", Standing::key),
-        );
-        let mut from = self.y(net);
-        if let (Some(standing), Some(way)) = (&group.device, group.ways.first())
-            && let Some(d) = way.device
-        {
-            self.line(out, net, x, from, top);
-            let job = self.input.sound.job();
-            let shape = symbols::shape(&job.devices[d], &self.input.site.devices[d.index()]);
-            out.push_str(&symbols::switch(x, top, shape, standing));
-            from = top + SWITCH;
+    /// The symbol of a slot with its line from the bar; where the line goes on.
+    fn stub(&self, out: &mut String, at: (usize, usize), slot: &Slot, symbol: &str) -> (i64, i64) {
+        let (net, i) = at;
+        let x = self.geometry().x(self.layout().slots[net][i]);
+        let (top, room) = self.geometry().place(Of::Beside(net, i));
+        text(out, x + BESIDE, top, &set(&slot.beside, room));
+        if slot.symbol() == 0 {
+            return (x, self.y(net));
         }
+        self.line(out, net, x, self.y(net), top);
+        out.push_str(symbol);
+        (x, top + slot.symbol())
+    }
+
+    fn ways(&self, out: &mut String, at: (usize, usize), slot: &Slot, group: &Group) {
+        let (net, i) = at;
+        let _ = write!(out, "<g{}>", told(group));
+        let job = self.input.sound.job();
+        let device = group.ways.first().and_then(|w| w.device);
+        let symbol = match (&group.device, device) {
+            (Some(standing), Some(d)) => {
+                let shape = symbols::shape(&job.devices[d], &self.input.site.devices[d.index()]);
+                let x = self.geometry().x(self.layout().slots[net][i]);
+                symbols::switch(x, self.geometry().place(Of::Beside(net, i)).0, shape, standing)
+            }
+            _ => String::new(),
+        };
+        let (x, from) = self.stub(out, at, slot, &symbol);
+        let (next, room) = self.geometry().place(Of::Below(net, i));
         let (arrow, style) = (next + 44, line_style(group.condition, false));
         let ends = if group.connected { arrow } else { next };
         // Behind the device of its ways a group is a net of its own.
         let key = match group.device {
-            Some(_) => format!("{net}-{column}"),
+            Some(_) => format!("{net}-{i}"),
             None => net.to_string(),
         };
         let _ = write!(
@@ -368,10 +366,69 @@ impl Sheet<'_> {
                 next + 6
             );
         }
-        text(out, x + BESIDE, top, &set(beside, g.room()));
-        text(out, x + BESIDE, next, &set(below, g.room()));
+        text(out, x + BESIDE, next, &set(&slot.below, room));
         out.push_str("</g>");
     }
+
+    /// Idle branches: the symbol of what they hang on, and a box.
+    fn fold(&self, out: &mut String, at: (usize, usize), slot: &Slot, fold: &Fold) {
+        let (net, i) = at;
+        let x = self.geometry().x(self.layout().slots[net][i]);
+        let top = self.geometry().place(Of::Beside(net, i)).0;
+        let first = &fold.branches[0];
+        let all: Vec<String> =
+            fold.branches.iter().filter_map(|b| b.board).map(|b| b.index().to_string()).collect();
+        let _ = write!(out, r#"<g data-folded="{}">"#, all.join(" "));
+        let mut symbol = String::new();
+        for branch in &fold.branches {
+            let drawn = if branch.link == first.link {
+                self.symbol(x, top, branch.link)
+            } else {
+                String::new()
+            };
+            let _ = write!(symbol, "<g{}>{drawn}</g>", self.stands(branch.link));
+            for group in &branch.groups {
+                let _ = write!(symbol, "<g{}></g>", told(group));
+            }
+        }
+        let (x, from) = self.stub(out, at, slot, &symbol);
+        let (next, room) = self.geometry().place(Of::Below(net, i));
+        let nodes: Vec<String> =
+            fold.branches.iter().flat_map(|b| &b.nodes).map(|n| n.index().to_string()).collect();
+        let _ = write!(
+            out,
+            r#"<path data-net="{net}-{i}" data-nodes="{}" data-state="{}" d="M{x} {from}V{next}" {}/>"#,
+            nodes.join(" "),
+            first.condition.key(),
+            line_style(first.condition, false)
+        );
+        let rows = set(&slot.below, room);
+        let wide =
+            rows.iter().map(|(r, _)| super::text::width(&r.text, r.strong)).max().unwrap_or(0);
+        let _ = write!(
+            out,
+            r#"<rect x="{}" y="{next}" width="{}" height="{}" fill="none" stroke="black" stroke-width="4"/>"#,
+            x - BOX,
+            wide.max(BOX) + 2 * PAD,
+            rows.len() as i64 * ROW + 2 * PAD
+        );
+        text(out, x - BOX + PAD, next + PAD - 2, &rows);
+        out.push_str("</g>");
+    }
+}
+
+/// What a group of ways says as data.
+fn told(group: &Group) -> String {
+    let circuits = group.ways.iter().map(|w| w.circuit.index().to_string());
+    let joints = group.ways.iter().map(|w| w.joint.index().to_string());
+    format!(
+        r#" data-circuits="{}" data-joints="{}" data-connected="{}" data-state="{}" data-stands="{}""#,
+        circuits.collect::<Vec<_>>().join(" "),
+        joints.collect::<Vec<_>>().join(" "),
+        group.connected,
+        group.condition.key(),
+        group.device.as_ref().map_or("none", Standing::key),
+    )
 }
 
 /// Rows of text, the first one's top at `y`.

@@ -3,6 +3,7 @@
 use super::super::Input;
 use super::super::name;
 use super::compact::{numbers_text, ways_text};
+use super::fold::{Branch, Fold};
 use super::skeleton::{Link, Net, Skeleton};
 use super::states::{Condition, Group, Moment, Presence, Standing};
 use super::text::{Row, rows};
@@ -171,7 +172,6 @@ pub fn group(input: &Input, skeleton: &Skeleton, group: &Group) -> Vec<Piece> {
     let n = group.ways.len();
     let bus = skeleton.nets[group.net].bus_of;
     let role = bus.map_or("", |b| input.site.boards[b.index()].role);
-    let count = if n == 1 { "1 circuit".to_owned() } else { format!("{n} circuits") };
     let old = group.ways.first().is_some_and(|w| w.place == Place::Old);
     let what = match (group.connected, bus.is_some()) {
         (true, false) => "on temporary supply",
@@ -186,12 +186,81 @@ pub fn group(input: &Input, skeleton: &Skeleton, group: &Group) -> Vec<Piece> {
         Some(_) => ways_text(input, group),
         None => numbers_text(input, group),
     };
-    let mut out = vec![Piece::plain(format!("{count} {what}"))];
-    let mut state = condition(group.condition);
-    if !group.connected {
-        state.text = format!("way: {}", state.text);
+    let state = condition(group.condition);
+    let text = match (group.connected, n) {
+        (true, _) => format!("{} {what}: {}", circuits(n), state.text),
+        (false, 1) => format!("{} {what}; way: {}", circuits(n), state.text),
+        (false, _) => format!("{} {what}; ways: {}", circuits(n), state.text),
+    };
+    vec![Piece { text, ..state }, Piece::plain(refs)]
+}
+
+fn circuits(n: usize) -> String {
+    if n == 1 { "1 circuit".to_owned() } else { format!("{n} circuits") }
+}
+
+/// Beside the symbol of idle branches: what they hang on.
+pub fn fold_links(input: &Input, moment: &Moment, fold: &Fold) -> Vec<Piece> {
+    if let [one] = fold.branches.as_slice() {
+        return link(input, moment, one.link);
     }
-    out.push(state);
-    out.push(Piece::plain(refs));
+    let what = |b: &Branch| match b.link {
+        Link::Device(d) => name::device(input, d),
+        Link::Joint(j) => name::with_roles(input, input.sound.job().joints.name(j)),
+    };
+    let all: Vec<String> = fold.branches.iter().map(what).collect();
+    let how = match fold.branches[0].link {
+        Link::Device(d) => standing(&moment.device(d)).text,
+        Link::Joint(j) if moment.joint(j) => "connected".to_owned(),
+        Link::Joint(_) => "NOT connected".to_owned(),
+    };
+    vec![Piece::plain(format!("{}: {how}", name::list(&all)))]
+}
+
+/// In the box of idle branches.
+pub fn fold(input: &Input, moment: &Moment, fold: &Fold) -> Vec<Piece> {
+    fold.branches.iter().flat_map(|b| branch(input, moment, b)).collect()
+}
+
+/// An idle branch in words: its board and how that stands, its circuits, temporary supplies.
+fn branch(input: &Input, moment: &Moment, branch: &Branch) -> Vec<Piece> {
+    let job = input.sound.job();
+    let apart = if branch.apart { ", NOT connected" } else { "" };
+    let mut out = Vec::new();
+    for s in &branch.supplies {
+        let state = condition(branch.condition);
+        let text = format!("{}, box: {}{apart}", job.supplies.name(*s), state.text);
+        out.push(Piece { text, ..state });
+    }
+    let Some(b) = branch.board else { return out };
+    let name = name::board(input, b);
+    match moment.presence(b) {
+        Presence::ToCome => out.push(Piece::plain(format!("{name}: not mounted yet{apart}"))),
+        Presence::TakenOut => out.push(Piece::plain(format!("{name}: taken out{apart}"))),
+        Presence::There => {
+            let facts = &job.boards[b];
+            let (incoming, ways) = (moment.place(facts.incoming), moment.place(facts.ways));
+            let mut piece = place(input, moment, facts.ways, &name);
+            if incoming.condition == ways.condition {
+                piece.text = format!("{name}: {}{apart}", ways.condition.words());
+            } else {
+                out.push(place(input, moment, facts.incoming, &format!("{name}, incoming")));
+                piece.text = format!("{name}, ways: {}{apart}", ways.condition.words());
+            }
+            out.push(piece);
+        }
+    }
+    for group in &branch.groups {
+        let n = group.ways.len();
+        let alike = group.condition == branch.condition && group.connected;
+        let open = group.device.as_ref().is_some_and(|d| *d == Standing::Open);
+        let text = match (group.connected, alike) {
+            (true, true) => circuits(n),
+            (true, false) => format!("{}: {}", circuits(n), group.condition.words()),
+            (false, _) => format!("{} taken off, way: {}", circuits(n), group.condition.words()),
+        };
+        let open = if open { ", OPEN, not locked" } else { "" };
+        out.push(Piece::plain(format!("{text}{open}")));
+    }
     out
 }

@@ -8,9 +8,9 @@
 use super::skeleton::Skeleton;
 use std::collections::VecDeque;
 
-/// Turns every edge so that `up` is above `down`, and gives each net its rank. Nets that no
-/// source can reach hang below the earliest of them.
-pub fn rank(skeleton: &mut Skeleton, watching: impl Fn(usize) -> bool) -> Vec<usize> {
+/// Turns every edge so that `up` is above `down`. Nets that no source can reach hang below the
+/// earliest of them.
+pub fn turn(skeleton: &mut Skeleton, watching: impl Fn(usize) -> bool) {
     let n = skeleton.nets.len();
     let mut next: Vec<Vec<usize>> = vec![Vec::new(); n];
     for e in &skeleton.edges {
@@ -73,12 +73,20 @@ pub fn rank(skeleton: &mut Skeleton, watching: impl Fn(usize) -> bool) -> Vec<us
             std::mem::swap(&mut e.up, &mut e.down);
         }
     }
-    let mut by_order: Vec<usize> = (0..n).collect();
-    by_order.sort_by_key(|i| key(*i));
-    let mut ranks = vec![0; n];
-    for i in by_order {
-        let above = skeleton.edges.iter().filter(|e| e.down == i);
-        ranks[i] = above.map(|e| ranks[e.up] + 1).max().unwrap_or(0);
+}
+
+/// The rank of each net: one below the lowest net above it.
+pub fn depths(skeleton: &Skeleton) -> Vec<usize> {
+    let mut ranks = vec![0; skeleton.nets.len()];
+    // No way down is longer than there are nets.
+    for _ in 0..skeleton.nets.len() {
+        let before = ranks.clone();
+        for e in &skeleton.edges {
+            ranks[e.down] = ranks[e.down].max(ranks[e.up] + 1);
+        }
+        if ranks == before {
+            break;
+        }
     }
     ranks
 }

@@ -3,7 +3,7 @@
 use super::super::Input;
 use super::skeleton::Skeleton;
 use crate::model::*;
-use crate::plan::{Act, Event};
+use crate::plan::{Act, By, Event};
 use crate::units::{Minutes, Period};
 use std::collections::BTreeSet;
 
@@ -23,12 +23,8 @@ pub fn stages<'a>(input: &Input<'a>, skeleton: &Skeleton) -> Vec<Stage<'a>> {
     isolating.extend(locked(&plan.events));
     let mut changes: Vec<Vec<&Event>> = Vec::new();
     for event in &plan.events {
-        let (by, device) = match &event.act {
-            Act::Open(by, d) | Act::Close(by, d) => (by, d),
-            Act::Lock(by, d, ..) | Act::Unlock(by, d, _) => (by, d),
-            _ => continue,
-        };
-        if !isolating.contains(device) {
+        let Some((by, device)) = switched(&event.act) else { continue };
+        if !isolating.contains(&device) {
             continue;
         }
         let joins = changes.last().is_some_and(|c| {
@@ -51,6 +47,19 @@ pub fn stages<'a>(input: &Input<'a>, skeleton: &Skeleton) -> Vec<Stage<'a>> {
     }
     out.retain(|s| s.period.length() > Minutes::ZERO || s.changes.is_empty());
     out
+}
+
+/// The device that an act switches, locks or unlocks.
+pub fn device(act: &Act) -> Option<DeviceId> {
+    switched(act).map(|(_, d)| d)
+}
+
+fn switched(act: &Act) -> Option<(&By, DeviceId)> {
+    match act {
+        Act::Open(by, d) | Act::Close(by, d) => Some((by, *d)),
+        Act::Lock(by, d, ..) | Act::Unlock(by, d, _) => Some((by, *d)),
+        _ => None,
+    }
 }
 
 fn locked(events: &[Event]) -> BTreeSet<DeviceId> {

@@ -10,7 +10,7 @@ use crate::model::*;
 use std::fmt::Write;
 
 /// Height of the symbol of a switching device.
-pub const SWITCH: i64 = 96;
+pub const SWITCH: i64 = 90;
 /// Height of the symbol of a termination.
 pub const JOINT: i64 = 60;
 /// Height of the symbol of a source.

@@ -7,9 +7,11 @@ use super::geometry::{Geometry, LEFT, PAGE};
 use super::layout::Layout;
 
 /// Room for a drawing down an A4 page that lies, in tenths of a millimetre.
-const TALL: i64 = 1680;
+pub const TALL: i64 = 1780;
 /// How far a drawing is made smaller at most, in thousandths: its letters are 6 pt then.
-const LEAST: i64 = 963;
+pub const LEAST: i64 = 963;
+/// How far it is made larger at most: its letters are 8.25 pt then.
+const MOST: i64 = 1325;
 /// What of a rank's bars is drawn on the page before and on the page after a cut.
 const BAR: i64 = 13;
 
@@ -63,7 +65,7 @@ pub fn tiles(
 ) -> Vec<Tile> {
     let across = columns(geometry, layout, frames);
     let fits = |room: i64| room * 1000 / height.max(1);
-    let whole = fits(TALL - beside).min(PAGE * 1000 / geometry.width).min(1000);
+    let whole = fits(TALL - beside).min(PAGE * 1000 / geometry.width).min(MOST);
     if across.len() == 1 && (whole >= LEAST || fits(TALL) >= LEAST) {
         let scale = whole.max(LEAST);
         return vec![Tile { left: 0, top: 0, width: geometry.width, height, scale }];

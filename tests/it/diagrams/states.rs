@@ -114,6 +114,14 @@ pub fn lies(svg: &str, sound: &SoundPlan) -> Vec<String> {
                 locked.extend(ways.filter(|d| !job.devices[*d].temporary));
             }
         }
+        if let Some(boards) = tag.attr("data-folded") {
+            let boards = boards.split(' ').filter(|b| !b.is_empty());
+            for b in boards.map(|b| BoardId::new(b.parse().expect("a number"))) {
+                for what in busy(sound, b, (at, until)) {
+                    says(format!("{what} of {}", job.boards.name(b)), Some("folded"), "told");
+                }
+            }
+        }
         if let (Some(group), Some(does)) = (tag.numbers("data-group"), tag.attr("data-does")) {
             let g = GroupId::new(group[0]);
             let key = match replay.charging_at(g, at) {
@@ -140,6 +148,40 @@ pub fn lies(svg: &str, sound: &SoundPlan) -> Vec<String> {
         let own = job.circuits.rows().iter().any(|c| c.nodes.contains(&n));
         if !own && !nodes.contains(&n) && !node.wires.is_empty() {
             out.push(format!("at {}: source {} is not drawn", at.0, job.nodes.name(n)));
+        }
+    }
+    out
+}
+
+/// What happens on a board between two minutes, so that it is not idle.
+fn busy(sound: &SoundPlan, b: BoardId, (from, to): (Minutes, Minutes)) -> Vec<&'static str> {
+    let (job, replay) = (sound.job(), sound.replay());
+    let within = |t: Minutes| from < t && t < to;
+    let places = [job.boards[b].incoming, job.boards[b].ways];
+    let mut out = Vec::new();
+    for (d, device) in job.devices.iter().filter(|(_, d)| d.enclosure == Some(b)) {
+        let track = replay.device(d);
+        if !track.at(from).locks.is_empty() {
+            out.push("a lock");
+        }
+        if track.changes().any(|(t, _)| within(t)) {
+            out.push("switching");
+        }
+        let ends = [device.a, device.b];
+        if ends.iter().any(|n| replay.live(*n).changes().any(|(t, _)| within(t))) {
+            out.push("a change between live and dead");
+        }
+    }
+    for p in places {
+        if *replay.proved(p).at(from) || replay.proved(p).changes().any(|(t, _)| within(t)) {
+            out.push("a proof");
+        }
+    }
+    for (id, task) in sound.plan().tasks.iter() {
+        let here = task.board == Some(b) || task.position.is_some_and(|p| places.contains(&p));
+        let run = replay.task(id).filter(|_| here);
+        if run.is_some_and(|r| r.start < to && r.end.is_none_or(|(end, _)| from < end)) {
+            out.push("a task");
         }
     }
     out
