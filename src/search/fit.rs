@@ -2,6 +2,7 @@
 
 use super::ground::Ground;
 use super::proofs::Missing;
+use super::switching;
 use super::timing::{self, Timed};
 use crate::model::*;
 use crate::network::State;
@@ -52,6 +53,7 @@ pub fn fit(
 ) -> Result<Timed, Box<NoFit>> {
     let mut parts = pieces(g.material(prepared), session, tag);
     let impact = Impact::new(g, state, session);
+    impact.hold_back(g, state, session, &mut parts);
     let mut order: Option<Vec<usize>> = None;
     for round in 0..12 {
         let problem = timing::problem(g, session, &parts);
@@ -291,6 +293,28 @@ impl Impact {
                 .map(|l| thousandths(super::price::approx(&l.weight)))
                 .collect(),
             other: thousandths(super::price::approx(&g.job.policy.f)),
+        }
+    }
+
+    /// Boards with circuits that the user does not want cut before some time are isolated so late
+    /// that the first device is opened then, or not much later.
+    fn hold_back(&self, g: &Ground, state: &State, session: &Session, parts: &mut [Piece]) {
+        let mut state = state.clone();
+        for (k, set) in session.dead.iter().enumerate() {
+            let (flicks, after) = switching::make_dead(g, &state, &set.locks);
+            state = after;
+            let about = |c: &CircuitId| self.cut.iter().any(|(x, of)| x == c && *of == k);
+            let times = g.labour.pins.iter().filter_map(|pin| match &pin.what {
+                PinKind::NotBefore(c, t) if about(c) => Some(*t),
+                _ => None,
+            });
+            let Some(time) = times.max() else { continue };
+            // Each act has a minute at the task's end: a lock may be four of them, with its key.
+            let most = 4 * flicks.len() + g.job.surges.len() + session.rest.len();
+            for piece in parts.iter_mut().filter(|p| p.role == Role::Isolate(k)) {
+                let idle = (piece.effort.planned.0 - most as i64).max(0);
+                piece.release = piece.release.max(time - Minutes(idle));
+            }
         }
     }
 

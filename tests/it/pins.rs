@@ -6,6 +6,7 @@ use crate::generator::{Family, Recipe, job};
 use std::path::Path;
 use wayover::model::*;
 use wayover::plan::{Act, Plan};
+use wayover::search::claims;
 use wayover::search::ground::Ground;
 use wayover::search::pins::not_kept;
 use wayover::search::refuse::{self, Fact};
@@ -110,6 +111,32 @@ fn every_kind_of_decision_is_kept_and_seen_where_it_is_not() {
         }
     }
     assert!(tried >= 7, "only {tried} of them differ from the free plan");
+}
+
+/// A time within the window only delays the work: the circuit goes off then, or soon after.
+#[test]
+fn a_circuit_is_not_cut_before_a_time_within_its_window() {
+    let (job, labour) = made();
+    let free = planned(&job, &labour).expect("a plan");
+    let first = Ground::new(&job, &labour).projects[0].units[0][0];
+    let cut = |plan: &Plan| {
+        let out = claims::history(&Ground::new(&job, &labour), &plan.tasks, &plan.events).out;
+        out[first.index()].first().expect("it is out").from
+    };
+    let before = cut(&free);
+    let window =
+        job.windows.iter().find(|(_, w)| w.period.contains(before)).expect("in a window").0;
+    for later in [1, 20, 90] {
+        let time = before + Minutes(later);
+        let pins = [PinKind::CircuitIn(first, window), PinKind::NotBefore(first, time)];
+        let with = pinned(&labour, &pins);
+        assert_eq!(not_kept(&job, &with, &free), [1]);
+        let plan = planned(&job, &with).unwrap_or_else(|| panic!("no plan {later} min later"));
+        assert!(not_kept(&job, &with, &plan).is_empty());
+        let at = cut(&plan);
+        assert!(time <= at && at < time + Minutes(30), "{later}: {at:?} for {time:?}");
+        assert!(verify::check(&job, &plan).is_ok());
+    }
 }
 
 /// Two boards in two nights by a decision for each; then at most one visit brings them together.

@@ -62,7 +62,7 @@ pub(super) fn pinned(g: &Ground, project: &Project, unit: usize, w: WindowId) ->
                 return Some(false);
             }
             PinKind::NotBefore(c, t)
-                if project.units[unit].contains(c) && g.job.windows[w].period.from < *t =>
+                if project.units[unit].contains(c) && g.job.windows[w].period.to <= *t =>
             {
                 return Some(false);
             }
