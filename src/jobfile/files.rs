@@ -41,6 +41,12 @@ pub fn read(folder: &Path) -> Result<JobFile, Vec<Diagnostic>> {
         let fault = Fault::FileMissing { file, why };
         return Err(vec![Diagnostic { fault, at: None, also: None, hint: None }]);
     }
+    for file in ["job.toml", "circuits.csv"] {
+        if !stays(folder, &folder.join(file)) {
+            let fault = Fault::OutsideFolder { path: file.to_owned() };
+            return Err(vec![Diagnostic { fault, at: None, also: None, hint: None }]);
+        }
+    }
     let Some(text) = text(&folder.join("job.toml"), "job.toml", Span::default(), &mut cx) else {
         return Err(cx.faults);
     };
@@ -128,12 +134,7 @@ pub(crate) fn inside(folder: &Path, name: &At<String>, cx: &mut Cx) -> Option<Pa
     let plain = written.components().all(|c| matches!(c, Component::Normal(_)))
         && !name.value.contains(['\\', ':']);
     let path = folder.join(written);
-    // A link inside the folder may still lead out of it.
-    let stays = match (path.canonicalize(), folder.canonicalize()) {
-        (Ok(real), Ok(home)) => real.starts_with(home),
-        _ => true,
-    };
-    if plain && stays {
+    if plain && stays(folder, &path) {
         return Some(path);
     }
     cx.hinted(
@@ -142,6 +143,14 @@ pub(crate) fn inside(folder: &Path, name: &At<String>, cx: &mut Cx) -> Option<Pa
         "copy the file into the folder of the job and write its bare name",
     );
     None
+}
+
+/// Whether a path of the folder, if anything is there, leads nowhere else: a link may.
+fn stays(folder: &Path, path: &Path) -> bool {
+    match (path.canonicalize(), folder.canonicalize()) {
+        (Ok(real), Ok(home)) => real.starts_with(home),
+        _ => true,
+    }
 }
 
 /// The text of a file, its byte order mark taken off.

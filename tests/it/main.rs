@@ -15,6 +15,7 @@ mod mutants;
 mod network;
 mod odd_jobs;
 mod oracle;
+mod other_folders;
 mod pack;
 mod pages;
 mod pins;
