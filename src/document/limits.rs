@@ -39,8 +39,9 @@ pub struct Limits {
 }
 
 /// The limits of a circuit on its new way.
-pub fn limits(input: &Input, label: &CircuitLabel) -> Limits {
-    let system = earthing(input.sound.job());
+pub fn limits(input: &Input, c: CircuitId) -> Limits {
+    let label = &input.site.circuits[c.index()];
+    let system = earthing(input, c);
     let zs = zs(label, system);
     Limits {
         disconnect: disconnect(label, system),
@@ -62,14 +63,17 @@ pub fn limits(input: &Input, label: &CircuitLabel) -> Limits {
     }
 }
 
-/// The earthing of what runs all the time, if the job states one and the same for all of it.
-fn earthing(job: &Job) -> Option<Earthing> {
-    let mut systems = job
-        .nodes
-        .rows()
-        .iter()
-        .filter_map(Node::source)
-        .filter(|s| s.watches.is_none())
+/// The earthing of what feeds a circuit when the job is done; where it is off then, of all that runs
+/// all the time. None unless the job states one and the same for all of that.
+fn earthing(input: &Input, c: CircuitId) -> Option<Earthing> {
+    let (job, replay) = (input.sound.job(), input.sound.replay());
+    let live = job.circuits[c].nodes.iter().flat_map(|n| replay.live(*n).at(replay.finish()));
+    let feeding: Vec<NodeId> =
+        live.filter(|(wire, _)| wire.is_line()).map(|(_, source)| *source).collect();
+    let mut systems = (job.nodes.iter())
+        .filter(|(id, _)| feeding.is_empty() || feeding.contains(id))
+        .filter_map(|(_, node)| node.source())
+        .filter(|s| !feeding.is_empty() || s.watches.is_none())
         .map(|s| s.system);
     let first = systems.next()?;
     if systems.all(|s| s == first) { first } else { None }

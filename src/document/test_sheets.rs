@@ -135,7 +135,7 @@ fn row(input: &Input, c: CircuitId) -> Row {
         cable: label.cable.clone(),
         length: label.length.clone(),
         ring: label.ring,
-        limits: limits::limits(input, label),
+        limits: limits::limits(input, c),
         remarks: remarks.join("; "),
     }
 }

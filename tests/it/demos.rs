@@ -43,6 +43,15 @@ pub fn boathouse_pack() -> &'static Pack {
     })
 }
 
+/// The library's papers.
+pub fn library_pack() -> &'static Pack {
+    static DONE: OnceLock<Pack> = OnceLock::new();
+    DONE.get_or_init(|| {
+        let (job, sound) = library();
+        pack(job, sound)
+    })
+}
+
 /// The music school's papers.
 pub fn school_pack() -> &'static Pack {
     static DONE: OnceLock<Pack> = OnceLock::new();

@@ -6,7 +6,7 @@ mod papers;
 mod timeline;
 mod workbooks;
 
-use crate::demos::{boathouse, pack, school};
+use crate::demos::{boathouse, library, library_pack, pack, school};
 use crate::support::unmarked;
 use wayover::document::Pack;
 use wayover::jobfile::{self, Resolved};

@@ -54,7 +54,7 @@ pub fn sheets(input: &Input) -> Vec<Sheet> {
 
 fn row(input: &Input, c: CircuitId) -> Vec<Cell> {
     let circuit = label(input, c);
-    let limits = limits::limits(input, circuit);
+    let limits = limits::limits(input, c);
     let most = |text: &str| Cell::figure(text.trim_start_matches("≤ ").trim_end_matches(" cold"));
     let said = [&circuit.defects, &circuit.remarks];
     let remarks: Vec<&str> = said.iter().map(|t| t.as_str()).filter(|t| !t.is_empty()).collect();

@@ -97,6 +97,21 @@ fn limits_of_loop_impedance_are_those_of_the_table() {
     case("32 A", 32, "", "");
 }
 
+/// A source that feeds other circuits, its earthing not stated, takes no limit away.
+#[test]
+fn limits_are_those_of_the_source_that_feeds_the_circuit() {
+    let (_, sound) = library();
+    let sources = sound.job().nodes.rows().iter().filter_map(|n| n.source());
+    assert!(sources.map(|s| s.system).any(|system| system.is_none()));
+    let page = text(library_pack(), "test-sheets.html");
+    // 0.95 x 230 V / (5 x 16 A), and / (10 x 25 A).
+    for (number, limit) in [("C1", "≤ 2.73 2.18 cold"), ("C19", "≤ 0.87 0.70 cold")] {
+        let row = page.split(&format!("{number} NEW")).nth(1).unwrap_or_default();
+        let row = row.split(" NEW ").next().unwrap_or_default();
+        assert!(row.contains(limit), "{number}: {row}");
+    }
+}
+
 #[test]
 fn an_earthing_that_is_not_tn_has_other_limits_or_none() {
     let (job, sound) = boathouse();
