@@ -47,6 +47,7 @@ use std::collections::BTreeMap;
 use steps::Step;
 use template::Templates;
 use tera::{TeraResult, Value};
+pub use whole::for_both_sides;
 pub use workbook::Book;
 
 /// What the papers are made of.

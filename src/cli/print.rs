@@ -67,7 +67,10 @@ fn told(to: &To, pack: &Pack, fingerprint: &str, printed: bool, draft: bool) -> 
     }
     line(&format!("{}.html", document::WHOLE), "all of them, to be printed in one go");
     match (to.pdf, printed) {
-        (true, true) => text.push_str("Each paper, and all in one, is there as PDF too.\n"),
+        (true, true) => text.push_str(
+            "Each paper, and all in one, is there as PDF too; in that one each begins on a fresh \
+             sheet, also when it is printed on both sides.\n",
+        ),
         (true, false) => text.push_str(&format!(
             "No PDF: no Chromium, Chrome or Edge was found on this machine. Open {}.html in any \
              browser and print it: A4, scale 100 %, the browser's own header and footer off.\n",
@@ -191,12 +194,28 @@ fn fill(fresh: &Path, pack: &Pack, record: &str) -> anyhow::Result<()> {
 }
 
 fn pdfs(fresh: &Path, pack: &Pack, browser: &Browser, scratch: &Path) -> anyhow::Result<()> {
-    let whole = format!("{}.html", document::WHOLE);
-    for file in pack.papers.iter().map(|p| &p.file).chain([&whole]) {
+    let mut odd = Vec::new();
+    for file in pack.papers.iter().map(|p| p.file.as_str()) {
         let html: PathBuf = fresh.join(file);
-        browser.print(&html, &html.with_extension("pdf"), scratch)?;
+        let pdf = html.with_extension("pdf");
+        browser.print(&html, &pdf, scratch)?;
+        if pages(&std::fs::read(&pdf)?) % 2 == 1 {
+            odd.push(file);
+        }
     }
-    Ok(())
+    // How many pages a paper has is only known now.
+    let whole = fresh.join(format!("{}.pdf", document::WHOLE));
+    let html = fresh.join("both-sides.html");
+    std::fs::write(&html, document::for_both_sides(&pack.whole, &odd))?;
+    browser.print(&html, &whole, scratch)?;
+    Ok(std::fs::remove_file(&html)?)
+}
+
+/// How many pages a PDF has, by the entries that ISO 32000-1, 7.7.3.3, asks of each.
+fn pages(pdf: &[u8]) -> usize {
+    let mark = b"/Type /Page";
+    let ends = |at: usize| !pdf.get(at + mark.len()).is_some_and(u8::is_ascii_alphabetic);
+    pdf.windows(mark.len()).enumerate().filter(|(at, w)| *w == mark && ends(*at)).count()
 }
 
 /// Papers of an older plan go, those of this one take their place; what else lies there stays.

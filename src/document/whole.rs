@@ -37,6 +37,30 @@ pub fn whole(papers: &[&Paper], job: &str) -> String {
     )
 }
 
+/// The same page with a blank side after each paper that ends on the front of a sheet, so that
+/// papers printed on both sides can be parted; `odd` has the files of those papers.
+pub fn for_both_sides(whole: &str, odd: &[&str]) -> String {
+    let mut out = String::new();
+    for (i, part) in whole.split("<section class=\"paper ").enumerate() {
+        let stem = part.split('"').next().unwrap_or_default();
+        let is_odd = odd.iter().any(|file| file.trim_end_matches(".html") == stem);
+        if i > 0 {
+            out.push_str("<section class=\"paper ");
+        }
+        match part.rsplit_once("</section>") {
+            Some((paper, after)) if i > 0 && is_odd => {
+                out.push_str(&format!("{paper}{BLANK}</section>{after}"));
+            }
+            _ => out.push_str(part),
+        }
+    }
+    out
+}
+
+/// A side that says why nothing is on it.
+const BLANK: &str = "<p class=\"new-page\">This side is left blank, so that the next paper begins \
+    on a sheet of its own when all of them are printed on both sides.</p>\n";
+
 fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
     text.split_once(from)
         .and_then(|(_, rest)| rest.rsplit_once(to))
