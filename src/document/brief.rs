@@ -28,9 +28,10 @@ struct Sheet {
     stop: Vec<String>,
 }
 
-/// A row: another day begins, or what somebody does, and what the others do from then on.
+/// What somebody does, and what the others do from then on.
 #[derive(Default, Serialize)]
 struct Row {
+    /// Said above it where another day begins with it.
     day: String,
     mine: Option<Part>,
     theirs: Vec<Part>,
@@ -65,13 +66,33 @@ pub fn view(input: &Input, all: &[Step]) -> View {
     let first = first(input, &team);
     let mut sheets = Vec::new();
     for p in team.iter().filter(|p| Some(**p) != first) {
-        for chapter in steps::chapters(input, all) {
-            if chapter.steps.iter().any(|s| s.people.contains(p)) {
-                sheets.push(sheet(input, &chapter, *p, first));
-            }
+        let mine = |c: &Chapter| c.steps.iter().any(|s| s.people.contains(p));
+        let chapters: Vec<Chapter> = steps::chapters(input, all).into_iter().filter(mine).collect();
+        let mut next = 0;
+        while let Some(chapter) = chapters.get(next) {
+            let both = chapters.get(next + 1).map(|visit| with_visit(chapter, visit));
+            let both =
+                both.filter(|c| chapter.visit.is_none() && letters(input, c, *p) <= MOST_LETTERS);
+            next += 1 + usize::from(both.is_some());
+            sheets.push(sheet(input, both.as_ref().unwrap_or(chapter), *p, first));
         }
     }
     View { sheets }
+}
+
+/// Work before a visit, and the visit, on one sheet.
+fn with_visit<'s, 'a>(before: &Chapter<'s, 'a>, visit: &Chapter<'s, 'a>) -> Chapter<'s, 'a> {
+    Chapter {
+        title: format!("{}, and {}", before.title, visit.title),
+        visit: visit.visit,
+        steps: before.steps.iter().chain(&visit.steps).copied().collect(),
+    }
+}
+
+/// How much stands in the rows of a sheet.
+fn letters(input: &Input, chapter: &Chapter, me: PersonId) -> usize {
+    let rows = rows(input, chapter, me);
+    rows.iter().flat_map(|r| r.mine.iter().chain(&r.theirs)).map(Part::letters).sum()
 }
 
 /// Whose role says that they are in charge, else the first of the team.
@@ -88,12 +109,11 @@ fn sheet(input: &Input, chapter: &Chapter, me: PersonId, first: Option<PersonId>
         .map(|p| people.name(p).to_owned())
         .collect();
     let rows = rows(input, chapter, me);
-    let parts = rows.iter().flat_map(|r| r.mine.iter().chain(&r.theirs));
     Sheet {
         person: people.name(me).to_owned(),
         others: name::list(&others),
         visit: chapter.title.clone(),
-        dense: parts.map(Part::letters).sum::<usize>() > MOST_LETTERS,
+        dense: letters(input, chapter, me) > MOST_LETTERS,
         rows,
         locks: locks(input, chapter, me),
         live: around(input, chapter, me),
@@ -122,17 +142,13 @@ fn rows(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<Row> {
         if today != day {
             day.clone_from(&today);
             out.push(Row { day: today, ..Row::default() });
-            out.push(Row::default());
         }
-        if mine {
-            out.push(Row { mine: Some(part), ..Row::default() });
-        } else {
-            if let Some(row) = out.last_mut() {
-                row.theirs.push(part);
-            }
+        match out.last_mut() {
+            Some(row) if !mine => row.theirs.push(part),
+            Some(row) if row.mine.is_none() && row.theirs.is_empty() => row.mine = Some(part),
+            _ => out.push(Row { mine: Some(part), ..Row::default() }),
         }
     }
-    out.retain(|r| !r.day.is_empty() || r.mine.is_some() || !r.theirs.is_empty());
     out
 }
 

@@ -5,6 +5,7 @@ use crate::document::name;
 use crate::document::steps::{self, Chapter, Step};
 use crate::model::*;
 use crate::plan::Act;
+use crate::units::Minutes;
 use serde::Serialize;
 
 /// Words at a hold point and the words that answer them.
@@ -47,12 +48,14 @@ pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
         }
         TaskKind::Energise => {
             let what = devices(input, step, |a| matches!(a, Act::Close(..)));
-            let what = if what.is_empty() { "the supply".to_owned() } else { what };
             let place = energised(input, step);
-            (
-                format!("I close {what}. Who is at {place}?"),
-                format!("I am clear of {place}, hands off, no lock of mine is on it. Close."),
-            )
+            match what.as_str() {
+                "" => (format!("{place} is live."), format!("{place} is live. Hands off.")),
+                _ => (
+                    format!("I close {what}. Who is at {place}?"),
+                    format!("I am clear of {place}, hands off, no lock of mine is on it. Close."),
+                ),
+            }
         }
         TaskKind::Hold => {
             let title = steps::title(input, step);
@@ -69,11 +72,24 @@ pub fn say(input: &Input, step: &Step, me: Option<PersonId>) -> Option<Say> {
     Some(Say { speaker, words, answer, mine })
 }
 
-/// What is made live in the step: its board, or the supply that its device feeds.
+/// What is made live in the step: its board and every other that its devices feed, or the supply.
 fn energised(input: &Input, step: &Step) -> String {
-    let (job, plan) = (input.sound.job(), input.sound.plan());
-    if let Some(b) = step.tasks.iter().find_map(|t| plan.tasks[*t].board) {
-        return name::board(input, b);
+    let (job, plan, replay) = (input.sound.job(), input.sound.plan(), input.sound.replay());
+    let board = step.tasks.iter().find_map(|t| plan.tasks[*t].board);
+    let live = |b: BoardId, t: Minutes| {
+        let bare = |p: PositionId| job.positions[p].bare.iter();
+        let mut nodes = bare(job.boards[b].incoming).chain(bare(job.boards[b].ways));
+        nodes.any(|n| replay.live(*n).at(t).iter().any(|(wire, _)| wire.is_line()))
+    };
+    let closed = step.acts.iter().filter(|e| matches!(e.act, Act::Close(..)));
+    let closed: Vec<Minutes> = closed.map(|e| e.at).collect();
+    let made = |b: &BoardId| closed.iter().any(|t| live(*b, *t) && !live(*b, *t - Minutes(1)));
+    let boards: Vec<String> = (job.boards.ids())
+        .filter(|b| board == Some(*b) || board.is_some() && made(b))
+        .map(|b| name::board(input, b))
+        .collect();
+    if !boards.is_empty() {
+        return name::list(&boards);
     }
     let closed = step.acts.iter().filter_map(|e| match e.act {
         Act::Close(_, d) => Some(&job.devices[d]),
