@@ -6,7 +6,7 @@
 mod chromium;
 mod pdf;
 
-use crate::demos::{FINGERPRINT, boathouse_pack, school_pack};
+use crate::demos::{FINGERPRINT, boathouse_pack, library_pack, school_pack};
 use chromium::Chromium;
 use pdf::Page;
 use std::collections::{BTreeMap, BTreeSet};
@@ -22,6 +22,9 @@ const ASK_AXE: &str = "axe.run(document, {resultTypes: ['violations']}).then(fou
     .filter(v => ['serious', 'critical'].includes(v.impact))\
     .map(v => 'axe ' + v.impact + ', ' + v.id + ', ' + v.nodes.length + ' times: ' + v.nodes[0].html)\
     .join('\\n'))";
+
+/// Where the links of a page lead.
+const LINKS: &str = "[...document.querySelectorAll('a[href]')].map(a => a.href).join('\\n')";
 
 /// Width of a page between its margins, upright and across: 182 mm and 269 mm at 96 to the inch.
 const UPRIGHT: u32 = 688;
@@ -45,6 +48,17 @@ fn the_boathouse_prints_well() {
         ("all-papers", 80),
     ];
     prints_well("a", boathouse_pack(), &most);
+}
+
+#[test]
+fn the_library_prints_well() {
+    let most = [
+        ("method-statement", 74),
+        ("lock-off-checklist", 26),
+        ("circuit-chart", 8),
+        ("all-papers", 190),
+    ];
+    prints_well("b", library_pack(), &most);
 }
 
 #[test]
@@ -84,6 +98,9 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         browser.open(path, UPRIGHT);
         for row in browser.run(ACCESS).lines() {
             fault(row.to_owned());
+        }
+        for what in dead_links(&browser.run(LINKS)) {
+            fault(what);
         }
         if let Some(axe) = &axe {
             browser.run(&format!("{axe};''"));
@@ -133,6 +150,17 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         eprintln!("NOT TESTED ({label}): no pdftotext (poppler), so no page of a PDF was read.");
     }
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+/// Links, one a row, that lead to no file of the pack, or to no place in it.
+fn dead_links(links: &str) -> Vec<String> {
+    let dead = |link: &&str| {
+        let Some(path) = link.strip_prefix("file://") else { return true };
+        let (path, place) = path.split_once('#').unwrap_or((path, ""));
+        let there = std::fs::read(path).map(|text| String::from_utf8_lossy(&text).into_owned());
+        !there.is_ok_and(|text| place.is_empty() || text.contains(&format!("id=\"{place}\"")))
+    };
+    links.lines().filter(dead).map(|link| format!("a link to nothing: {link}")).collect()
 }
 
 /// The page that the browser has open, printed and read.
@@ -241,6 +269,7 @@ fn a_spoilt_paper_is_found_out() {
         let path = browser.file("page.html", html);
         browser.open(&path, UPRIGHT);
         let mut all = format!("{}\n", browser.run(ACCESS));
+        all.push_str(&dead_links(&browser.run(LINKS)).join("\n"));
         all.push_str(&browser.run(&format!("{MEASURE}(false)")));
         if let Some(pages) = printed(&mut browser, "page") {
             all.push_str(&pages_faults(&pages, true).join("\n"));
@@ -259,6 +288,9 @@ fn a_spoilt_paper_is_found_out() {
         ("<h2>Two</h2>", "<h3>Two</h3>", "from a heading of order 1 to 3"),
         (" scope=\"col\"", "", "a head of nothing"),
         ("href=\"#a\"", "href=\"#b\"", "a link to nothing"),
+        ("href=\"#a\"", "href=\"other.html\"", "a link to nothing"),
+        ("href=\"#a\"", "href=\"page.html#b\"", "a link to nothing"),
+        ("href=\"#a\"", "href=\"https://a.example/\"", "a link to nothing"),
         ("<p>plain", "<p id=\"a\">plain", "a name given twice"),
         ("<p>plain", "<p style=\"color: #999\">plain", "contrast 2.8"),
         ("<p>plain", "<img src=\"data:,\"><p>plain", "a picture without words"),

@@ -143,4 +143,5 @@ fn three_hundred_circuits_are_told_in_rows_that_fit_a_page() {
         assert!(sockets.iter().sum::<usize>() >= 95, "{stem}");
         assert!(sockets.iter().all(|n| *n <= 30), "{stem}: {sockets:?}");
     }
+    prints_well("many", &pack, &[]);
 }
