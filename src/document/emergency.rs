@@ -10,6 +10,7 @@ mod tests;
 pub use calendar::calendar;
 
 use super::Input;
+use super::method::lighting;
 use super::name;
 use super::steps::Step;
 use crate::model::*;
@@ -59,17 +60,9 @@ struct Span {
 /// What the paper shows.
 pub fn view(input: &Input, steps: &[Step]) -> View {
     let job = input.sound.job();
-    let area = |(id, area): (AreaId, &Area)| {
-        let need = match area.autonomy.0 {
-            0 => "none asked for".to_owned(),
-            _ => format!("{} while people are in", name::minutes(area.autonomy)),
-        };
-        let measure = area.measure.clone().unwrap_or_default();
-        [job.areas.name(id).to_owned(), need, measure]
-    };
     View {
         groups: job.groups.ids().map(|g| group(input, steps, g)).collect(),
-        areas: job.areas.iter().map(area).collect(),
+        areas: lighting::lighting(input),
     }
 }
 
@@ -139,7 +132,7 @@ fn coils(input: &Input, lighting: CircuitId) -> Vec<String> {
         let coil = coil.map_or(String::new(), |(c, _)| {
             format!(": its coil is on {}", name::circuit_text(input, c))
         });
-        all.push(format!("{}{coil}", name::device(input, id)));
+        all.push(format!("Through {}{coil}", name::device(input, id)));
     }
     all
 }

@@ -5,7 +5,7 @@ mod backout;
 mod circuits;
 mod defaults;
 mod holds;
-mod lighting;
+pub mod lighting;
 mod means;
 mod off;
 mod scope;
@@ -47,6 +47,9 @@ pub struct View {
     checkpoints: Vec<[String; 3]>,
     supplies: Vec<supplies::Supply>,
     fixed: Vec<String>,
+    /// Durations taken by default, in minutes: what for, the figures, how often.
+    durations: Vec<[String; 3]>,
+    /// The other defaults.
     defaults: Vec<[String; 3]>,
     questions: Vec<[String; 3]>,
     revisions: Vec<[String; 4]>,
@@ -58,6 +61,7 @@ pub struct View {
 /// The method statement's view.
 pub fn view(input: &Input, all: &[Step]) -> View {
     let (job, site) = (input.sound.job(), input.site);
+    let (durations, defaults) = defaults::defaults(site);
     View {
         scope: scope::scope(input),
         boards: scope::boards(input),
@@ -85,9 +89,10 @@ pub fn view(input: &Input, all: &[Step]) -> View {
         ends: site
             .ends
             .iter()
+            .filter(|e| !name::stays(input, e.circuit))
             .map(|e| [name::circuit_text(input, e.circuit), e.end.to_owned(), e.why.clone()])
             .collect(),
-        off: off::off(input),
+        off: off::off(input, all),
         groups: job.groups.ids().map(|g| lighting::group(input, all, g)).collect(),
         lighting: lighting::lighting(input),
         holds: holds::holds(input, all),
@@ -97,11 +102,8 @@ pub fn view(input: &Input, all: &[Step]) -> View {
         checkpoints: backout::checkpoints(input, all),
         supplies: supplies::supplies(input),
         fixed: assumed::fixed(input),
-        defaults: site
-            .defaults_used
-            .iter()
-            .map(|d| [defaults::words(&d.what), d.value.clone(), d.times.to_string()])
-            .collect(),
+        durations,
+        defaults,
         questions: assumed::questions(site),
         revisions: site
             .paper

@@ -4,7 +4,7 @@ use crate::document::Input;
 use crate::document::name;
 use crate::document::steps;
 use crate::model::*;
-use crate::plan::{BackOutStep, Subject, Way};
+use crate::plan::{BackOutStep, BackOutTask, Subject, Way};
 use crate::units::Minutes;
 use serde::Serialize;
 
@@ -111,7 +111,7 @@ fn acts(input: &Input, step: &BackOutStep) -> Vec<String> {
     }
     let mut rows: Vec<(TaskKind, Vec<String>)> = Vec::new();
     for act in &step.acts {
-        let of = subject(input, act.of, step.way);
+        let of = subject(input, act, step.way);
         match rows.last_mut() {
             Some((kind, all)) if *kind == act.kind => {
                 if !all.contains(&of) {
@@ -121,16 +121,43 @@ fn acts(input: &Input, step: &BackOutStep) -> Vec<String> {
             _ => rows.push((act.kind, vec![of])),
         }
     }
-    rows.into_iter().map(|(kind, of)| format!("{}: {}", words(kind), of.join(", "))).collect()
+    shortened(rows)
 }
 
-fn subject(input: &Input, of: Option<Subject>, way: Way) -> String {
+/// From so many on, things are not listed again.
+const MANY: usize = 3;
+
+/// The rows in words; a list that stood in a row before is not told once more.
+fn shortened(rows: Vec<(TaskKind, Vec<String>)>) -> Vec<String> {
+    let mut out: Vec<(String, String)> = Vec::new();
+    let mut last: &[String] = &[];
+    for (kind, of) in &rows {
+        let mut before = rows.iter().take_while(|(k, _)| k != kind);
+        let earlier = before.find(|(_, o)| o == of).map(|(k, _)| words(*k));
+        let many = of.len() >= MANY;
+        match (out.last_mut(), earlier.filter(|_| many)) {
+            (Some((before, _)), Some(_)) if last == of.as_slice() => {
+                before.push_str(&format!(", then {}", words(*kind).to_lowercase()));
+            }
+            (_, Some(earlier)) => {
+                out.push((words(*kind).to_owned(), format!("the same as under {earlier}")));
+            }
+            _ => out.push((words(*kind).to_owned(), of.join(", "))),
+        }
+        last = of;
+    }
+    out.into_iter().map(|(what, of)| format!("{what}: {of}")).collect()
+}
+
+/// What is worked on. Going back a circuit comes off its new way and goes on its old one.
+fn subject(input: &Input, act: &BackOutTask, way: Way) -> String {
     let job = input.sound.job();
-    match of {
+    match act.of {
         None => "as planned".to_owned(),
         Some(Subject::Circuit(c)) => {
             let name = name::circuit(input, c);
-            let end = if way == Way::Back { name.old } else { name.new };
+            let back = way == Way::Back && act.kind != TaskKind::Disconnect;
+            let end = if back { name.old } else { name.new };
             format!("{} ({end})", name.number)
         }
         Some(Subject::Board(b)) => name::board(input, b),
@@ -142,7 +169,7 @@ fn subject(input: &Input, of: Option<Subject>, way: Way) -> String {
 fn words(kind: TaskKind) -> &'static str {
     use TaskKind::*;
     match kind {
-        Disconnect => "Take off",
+        Disconnect => "Take off the new way",
         Connect => "Terminate",
         DeadTest => "Dead test",
         HookUp => "Put on temporary supply",

@@ -26,13 +26,34 @@ const WORK: [(&str, &str); 22] = [
     ("unhook", "taking a circuit off temporary supply"),
 ];
 
+use crate::model::Site;
+
+/// What begins the words for a duration.
+const DURATION: &str = "duration of ";
+
+/// A default: what it is for, its value, how often it was used.
+type Used = [String; 3];
+
+/// Durations without their unit, which is the minute, and all other defaults.
+pub fn defaults(site: &Site) -> (Vec<Used>, Vec<Used>) {
+    let all = site.defaults_used.iter();
+    let all = all.map(|d| [words(&d.what), d.value.clone(), d.times.to_string()]);
+    let minutes = |d: &Used| d[0].starts_with(DURATION) && d[1].ends_with(" min");
+    let (durations, others): (Vec<Used>, Vec<Used>) = all.partition(minutes);
+    let bare = |[what, value, times]: Used| {
+        let value = value.trim_end_matches(" min").to_owned();
+        [what.trim_start_matches(DURATION).to_owned(), value, times]
+    };
+    (durations.into_iter().map(bare).collect(), others)
+}
+
 /// What a default is for; where it names a duration by its key, in words.
 pub fn words(what: &str) -> String {
     // The heading says so once for all.
     let what = &what.replace(" (an estimate)", "");
     let Some((before, rest)) = what.split_once('`') else { return what.to_owned() };
     let Some((key, after)) = rest.split_once('`') else { return what.to_owned() };
-    if !before.starts_with("duration of") {
+    if !before.starts_with(DURATION) {
         return what.replace('`', "");
     }
     let mut stem = key;

@@ -67,6 +67,15 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
     }
 }
 
+/// How long emergency lighting has to last in an area.
+pub fn required(area: &Area) -> String {
+    match area.autonomy.0 {
+        0 => "none asked for".to_owned(),
+        _ => format!("{} while people are in", name::minutes(area.autonomy)),
+    }
+}
+
+/// What each area has to have: its name, how long, what is done where it is not there.
 pub fn lighting(input: &Input) -> Vec<[String; 3]> {
     let job = input.sound.job();
     job.areas
@@ -74,7 +83,7 @@ pub fn lighting(input: &Input) -> Vec<[String; 3]> {
         .map(|(id, area)| {
             [
                 job.areas.name(id).to_owned(),
-                format!("{} while people are in", name::minutes(area.autonomy)),
+                required(area),
                 area.measure.clone().unwrap_or_default(),
             ]
         })

@@ -42,7 +42,7 @@ pub fn scope(input: &Input) -> Vec<String> {
         out.push(format!("Earthing taken as usual for: {}.", site.profile));
     }
     if !site.figure.is_empty() {
-        out.push(format!("Durations in this plan are the {} figures.", site.figure));
+        out.push(format!("Durations in this plan: {}.", site.figure));
     }
     out
 }
@@ -55,12 +55,17 @@ pub fn boards(input: &Input) -> Vec<Board> {
             let label = &site.boards[b.index()];
             Board {
                 name: name::board(input, b),
-                place: label.place.clone(),
+                place: stated(&label.place),
                 fed_from: label.fed_from.clone(),
                 ways: ways::count(input, b),
             }
         })
         .collect()
+}
+
+/// What the job says, or that it does not.
+fn stated(text: &str) -> String {
+    if text.is_empty() { "not stated" } else { text }.to_owned()
 }
 
 pub fn windows(input: &Input) -> Vec<[String; 2]> {
@@ -110,8 +115,8 @@ pub fn areas(input: &Input) -> Vec<[String; 4]> {
                 } else {
                     times.join("; ")
                 },
-                area.task_lighting.clone().unwrap_or_default(),
-                site.areas[id.index()].clone(),
+                stated(area.task_lighting.as_deref().unwrap_or_default()),
+                stated(&site.areas[id.index()]),
             ]
         })
         .collect()

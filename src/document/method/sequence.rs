@@ -96,18 +96,35 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
         place: steps::place(input, step),
         hold: step.kind == Some(TaskKind::Hold),
         instrument: name::list(&instruments),
-        acts: step
-            .acts
-            .iter()
-            .filter(|e| rows.is_empty() || !of_a_row(input, step, &e.act))
-            .map(|e| Line { time: time(input, e), what: steps::act_text(input, &e.act) })
-            .collect(),
+        acts: lines(input, step, rows.is_empty()),
         acted: rows.iter().any(|r| !r.acts.is_empty()),
         live: steps::live(input, step),
         rows,
         part: String::new(),
         bars,
     }
+}
+
+/// The acts of a step, those in the rows of circuits left out; areas handed back in one minute are
+/// one line.
+fn lines(input: &Input, step: &Step, all: bool) -> Vec<Line> {
+    let mut out: Vec<Line> = Vec::new();
+    let mut back: Option<Minutes> = None;
+    for e in step.acts.iter().filter(|e| all || !of_a_row(input, step, &e.act)) {
+        let area = match e.act {
+            Act::HandBack(_, area) => Some(input.sound.job().areas.name(area)),
+            _ => None,
+        };
+        match (area, out.last_mut()) {
+            (Some(area), Some(line)) if back == Some(e.at) => {
+                line.what.push_str(", ");
+                line.what.push_str(area);
+            }
+            _ => out.push(Line { time: time(input, e), what: steps::act_text(input, &e.act) }),
+        }
+        back = area.map(|_| e.at);
+    }
+    out
 }
 
 /// Up to so many circuits a step is printed in one piece, and so many are in a part of a longer one.
@@ -166,9 +183,12 @@ fn of_a_row(input: &Input, step: &Step, act: &Act) -> bool {
 }
 
 /// An act in the row of its circuit, which names the circuit and its ways.
-fn row_text(input: &Input, act: &Act) -> String {
+fn row_text(input: &Input, c: CircuitId, act: &Act) -> String {
     let job = input.sound.job();
     let (joint, verb) = match act {
+        Act::Close(_, d) if name::device(input, *d) == name::circuit(input, c).new => {
+            return "close NEW way".to_owned();
+        }
         Act::Make(_, j) => (*j, "on"),
         Act::Break(_, j) => (*j, "off"),
         _ => return steps::act_text(input, act),
@@ -186,8 +206,9 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
     let (plan, clock) = (input.sound.plan(), &input.site.clock);
     let mut acts: BTreeMap<TaskId, Vec<String>> = BTreeMap::new();
     for e in &step.acts {
-        if let Some(t) = steps::by(&e.act).and_then(|b| b.task) {
-            acts.entry(t).or_default().push(row_text(input, &e.act));
+        let task = steps::by(&e.act).and_then(|b| b.task);
+        if let Some((t, c)) = task.and_then(|t| Some((t, plan.tasks[t].circuit?))) {
+            acts.entry(t).or_default().push(row_text(input, c, &e.act));
         }
     }
     step.tasks
