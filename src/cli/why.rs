@@ -191,11 +191,23 @@ fn change_words(r: &Resolved, change: Change) -> String {
 pub fn reasons(page: &mut Page, r: &Resolved, minimal: &Minimal) {
     page.wrapped(
         "",
-        "A smallest set of reasons. There is no plan with all of them; without any one of them \
-         there is (each planned):",
+        "A smallest set of reasons. With all of them no plan was found, whatever else of the job \
+         was given up; without one of them there is one, planned each time:",
     );
     for reason in &minimal.needed {
-        page.wrapped("  - ", &reason_words(r, reason));
+        let without = if minimal.enough.contains(reason) {
+            "giving up this alone is enough"
+        } else {
+            "giving up this is enough only together with more"
+        };
+        page.wrapped("  - ", &format!("{}; {without}", reason_words(r, reason)));
+    }
+    let told: Vec<String> = minimal.give_up.iter().map(|d| reason_words(r, d)).collect();
+    if !told.is_empty() {
+        page.wrapped(
+            "mend: ",
+            &format!("there is a plan (computed) without what is {}", told.join(", and ")),
+        );
     }
 }
 

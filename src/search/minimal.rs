@@ -99,40 +99,98 @@ pub fn planned_without(job: &Job, labour: &Labour, dropped: &[Reason]) -> bool {
     !proved && matches!(super::plan(&job, &labour, options), Outcome::Plan(_))
 }
 
+/// Asks for plans of the job without some of the reasons, and keeps in mind what was found: what is
+/// a plan without a few is one without more, though a run that is free to do more may miss it.
+struct Runs<'a> {
+    job: &'a Job,
+    labour: &'a Labour,
+    /// Sets without which there is a plan.
+    planned: Vec<Vec<Reason>>,
+}
+
+impl Runs<'_> {
+    /// Whether there is a plan without these, as far as runs without them or fewer of them show.
+    fn plan_without(&mut self, dropped: &[Reason]) -> bool {
+        let known = |set: &Vec<Reason>| set.iter().all(|r| dropped.contains(r));
+        if self.planned.iter().any(known) {
+            return true;
+        }
+        // Without the user's decisions the job is what it would be for anybody else.
+        let is_decision = |r: &&Reason| matches!(r, Reason::Fixed(_));
+        let decisions: Vec<Reason> = dropped.iter().filter(is_decision).cloned().collect();
+        for set in [dropped, &decisions] {
+            if !set.is_empty() && planned_without(self.job, self.labour, set) {
+                self.planned.push(set.to_vec());
+                return true;
+            }
+            if decisions.len() == dropped.len() {
+                break;
+            }
+        }
+        false
+    }
+
+    /// Of the user's decisions as few as give a plan when they are given up.
+    fn decisions_to_give_up(&mut self, all: &[Reason]) -> Vec<Reason> {
+        let mut given_up: Vec<Reason> =
+            all.iter().filter(|r| matches!(r, Reason::Fixed(_))).cloned().collect();
+        if given_up.is_empty() || !self.plan_without(&given_up) {
+            return Vec::new();
+        }
+        for kept in given_up.clone() {
+            let fewer: Vec<Reason> = given_up.iter().filter(|r| **r != kept).cloned().collect();
+            if !fewer.is_empty() && self.plan_without(&fewer) {
+                given_up = fewer;
+            }
+        }
+        given_up
+    }
+}
+
 /// A smallest set.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Minimal {
     /// The reasons; without any one of them, and without `spare`, there is a plan.
     pub needed: Vec<Reason>,
+    /// Those of them without which there is a plan though nothing else is taken away.
+    pub enough: Vec<Reason>,
     /// What could be taken away as well, and there is still no plan.
     pub spare: Vec<Reason>,
+    /// Decisions of the user without which there is a plan, nothing else taken away, though with
+    /// any one of them kept there is none; empty where that is not enough.
+    pub give_up: Vec<Reason>,
 }
 
 /// A smallest set of reasons; none if there is no plan even without all of them, since it is
 /// something else then, such as a board that cannot be isolated.
 pub fn minimal(job: &Job, labour: &Labour) -> Option<Minimal> {
     let all = reasons(job, labour);
-    if !planned_without(job, labour, &all) {
+    let mut runs = Runs { job, labour, planned: Vec::new() };
+    if !runs.plan_without(&all) {
         return None;
     }
-    let mut found = Minimal { needed: Vec::new(), spare: Vec::new() };
-    found.shrink(job, labour, &all, all.len());
+    let mut found =
+        Minimal { needed: Vec::new(), enough: Vec::new(), spare: Vec::new(), give_up: Vec::new() };
+    found.shrink(&mut runs, &all, all.len());
+    let mut alone = |r: &&Reason| runs.plan_without(std::slice::from_ref(*r));
+    found.enough = found.needed.iter().filter(&mut alone).cloned().collect();
+    found.give_up = runs.decisions_to_give_up(&all);
     Some(found)
 }
 
 impl Minimal {
     /// Goes through `some` by halves: what can go together goes in one run. Without all of the
     /// `count` reasons there is a plan, as was seen before.
-    fn shrink(&mut self, job: &Job, labour: &Labour, some: &[Reason], count: usize) {
+    fn shrink(&mut self, runs: &mut Runs, some: &[Reason], count: usize) {
         let dropped = [&self.spare[..], some].concat();
-        if dropped.len() < count && !planned_without(job, labour, &dropped) {
+        if dropped.len() < count && !runs.plan_without(&dropped) {
             self.spare.extend_from_slice(some);
         } else if let [one] = some {
             self.needed.push(one.clone());
         } else {
             let (first, rest) = some.split_at(some.len() / 2);
-            self.shrink(job, labour, first, count);
-            self.shrink(job, labour, rest, count);
+            self.shrink(runs, first, count);
+            self.shrink(runs, rest, count);
         }
     }
 }

@@ -83,6 +83,8 @@ fn holds(job: &Job, labour: &Labour, found: &Minimal) {
     for one in &found.needed {
         let dropped = [&found.spare[..], std::slice::from_ref(one)].concat();
         assert!(planned_without(job, labour, &dropped), "{one:?} of {:?}", found.needed);
+        let alone = planned_without(job, labour, std::slice::from_ref(one));
+        assert_eq!(found.enough.contains(one), alone, "{one:?} of {:?}", found.needed);
     }
     assert_eq!(found.needed.len() + found.spare.len(), reasons(job, labour).len());
 }
@@ -111,6 +113,7 @@ fn a_refusal_is_told_by_reasons_of_which_each_is_needed() {
     ];
     let found = minimal(&two, &labour).expect("reasons");
     assert_eq!(found.needed, [Reason::Fixed(3)]);
+    assert_eq!(found.give_up, [Reason::Fixed(3)]);
     holds(&two, &labour, &found);
 
     // A night of an hour.
