@@ -269,6 +269,10 @@ pub fn assemble(g: &Ground, best: Candidate) -> Plan {
     let j = history.cost.total();
     let bound = g.bound().clone();
     debug_assert!(bound <= j, "the bound is above the cost of a plan: one of its proofs is wrong");
+    debug_assert!(
+        bound::lower_bound_in_own_tasks(g) <= j,
+        "the same of plans like those made here"
+    );
     // A release says of a bound that is proved wrong no more than that it is not above the cost.
     let bound = bound.min(j.clone());
     let lower_bound: Exact = bound.floor();

@@ -4,6 +4,8 @@ use super::load::Checked;
 use crate::jobfile::Resolved;
 use crate::model::*;
 use crate::plan::{Act, DecisionCost, Plan, Way};
+use crate::search::bound;
+use crate::search::ground::Ground;
 use crate::search::judge::Trouble;
 use crate::search::refuse::{Fact, Mend, Met, Refusal};
 use crate::units::{Minutes, Period, fixed, plain, whole};
@@ -347,7 +349,15 @@ impl Summary<'_> {
         page.line(format!("  {:<32}{:>12}", "best possible, at least", plain(&c.lower_bound)));
         let percent = &c.gap * whole(100);
         page.line(format!("  {:<32}{:>10} %", "so the plan is within", fixed(&percent, 1)));
+        let ground = Ground::new(&self.job.job, &self.job.labour);
+        let timed = bound::lower_bound_in_own_tasks(&ground).floor().min(c.j.clone());
+        let over = (&c.j - &timed) * whole(100) / &c.j;
+        page.line(format!("  {:<32}{:>12}", "where switching has its own time", plain(&timed)));
+        page.line(format!("  {:<32}{:>10} %", "so the plan is within", fixed(&over, 1)));
         page.line(format!("  {:<32}{:>12}", "locks put on or taken off", c.lock_operations));
+        let own = "Switching has its own time in a plan, such as this, in which isolating, proving and \
+                   energising are tasks of their own. Every plan costs at least the first figure.";
+        page.wrapped("  ", own);
         page.heading("DEFAULTS USED");
         for d in &self.job.site.defaults_used {
             page.wrapped("  - ", &format!("{}: {} ({} times)", d.what, d.value, d.times));

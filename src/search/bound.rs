@@ -2,8 +2,9 @@
 //!
 //! ```text
 //! Ground ─ pair::pairs ─▶ old and new boards with the circuits that go from one to the other
-//! Pair, people ─ cut (same place), beside (side by side) ─▶ price of the loads of the pair
+//! Pair, people ─ cut (same place), beside, once, often (side by side) ─▶ price of the loads of the pair
 //!                queue, riders ─▶ parts of these
+//! Pair ─ own_tasks ─▶ what switching takes in plans that give it its own time
 //! Load ─ shortest ─▶ price of one load for itself
 //! Ground ─ attendance ─▶ how many attendances at least, and so how many people at once
 //! ```
@@ -11,11 +12,17 @@
 //! Every load is counted in one pair at most, so that what the pairs cost adds up; for each pair
 //! the larger of what the boards and what its loads for themselves tell counts. A plan with more
 //! people pays for more attendances: the bound is the least over how many there are.
+//!
+//! There are two numbers: [`lower_bound`] holds for every plan, [`lower_bound_in_own_tasks`] for those that give
+//! switching tasks of its own, as all that this program writes do. Only the first makes a plan the best.
 
 pub mod attendance;
 pub mod beside;
 pub mod cut;
 pub mod facts;
+pub mod often;
+pub mod once;
+pub mod own_tasks;
 pub mod pair;
 pub mod queue;
 pub mod riders;
@@ -26,20 +33,37 @@ use crate::units::{Exact, whole};
 use attendance::{held, same_place};
 use facts::{Parts, SCALE};
 use num_bigint::BigInt;
+use num_traits::ToPrimitive;
+use own_tasks::OwnTasks;
 use pair::Pair;
 
 /// A number that no plan without a breach costs less than.
 pub fn lower_bound(g: &Ground) -> Exact {
+    bound(g, false)
+}
+
+/// A number that no plan without a breach costs less than that gives switching its own time (see
+/// `own_tasks`).
+pub fn lower_bound_in_own_tasks(g: &Ground) -> Exact {
+    bound(g, true)
+}
+
+fn bound(g: &Ground, in_own_tasks: bool) -> Exact {
     let pairs = pair::pairs(g);
     let all = i64::try_from(g.job.people.len()).unwrap_or(1).max(1);
     let alone = alone(g, &pairs);
-    let least = attendance::least(g, &pairs).max(i64::from(alone.attended));
     let visit = facts::parts(&g.job.policy.v);
+    let own = |pair: &Pair| {
+        if in_own_tasks { OwnTasks::of(g, pair.old, pair.new) } else { OwnTasks::default() }
+    };
+    let own: Vec<OwnTasks> = pairs.iter().map(own).collect();
+    let least = attendance::least(g, &pairs, &own).max(i64::from(alone.attended));
     let with = |n: i64| -> Parts {
         let people = n.min(all).max(1);
-        let pairs = pairs.iter().zip(&alone.in_pairs).map(|(pair, alone)| {
+        let pairs = pairs.iter().zip(&own).zip(&alone.in_pairs).map(|((pair, own), alone)| {
             // Work beside riders alone may lie outside windows: then all may be at it.
-            one(g, pair, if pair.tight && held(pair) { people } else { all }).max(*alone)
+            let people = if pair.tight && held(pair) { people } else { all };
+            one(g, pair, own, people).max(*alone)
         });
         visit * Parts::from(n) + pairs.sum::<Parts>()
     };
@@ -48,12 +72,14 @@ pub fn lower_bound(g: &Ground) -> Exact {
 }
 
 /// What the circuits of a pair cost with so many people.
-fn one(g: &Ground, pair: &Pair, people: i64) -> Parts {
+fn one(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
     if same_place(g, pair) {
-        cut::lower_bound(g, pair, people)
-    } else {
-        beside::lower_bound(pair, people)
+        return cut::lower_bound(g, pair, own, people);
     }
+    let q = g.job.policy.q.floor().to_integer().to_i64().unwrap_or(0);
+    let ways = often::Ways::of(pair, own, people, q);
+    let several = often::lower_bound(pair, &ways);
+    once::lower_bound(pair, own, people).min(several).max(beside::lower_bound(pair, people))
 }
 
 /// What loads cost for themselves.

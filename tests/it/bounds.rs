@@ -11,6 +11,32 @@ use wayover::search::ground::Ground;
 use wayover::search::{self, Options, Outcome};
 use wayover::units::{Exact, fixed, whole};
 
+/// The bound on every plan, and on those that give switching its own time, of the benchmark's rows.
+#[test]
+#[ignore = "prints a table; nothing to hold it against"]
+fn bounds_of_the_rows() {
+    for (word, family) in [("place", FAMILIES[0]), ("tails", FAMILIES[1]), ("side", FAMILIES[2])] {
+        for (boards, circuits) in [(1, 6), (1, 12), (1, 24), (1, 48), (2, 48), (8, 48), (50, 40)] {
+            let (nights, hours) = match family {
+                Family::OwnSupply => (3 * boards, 10),
+                _ => (3.max(boards), 10 + circuits as i64 / 24 * 12),
+            };
+            let plain = Recipe { boards, nights, hours, ..Recipe::new(family, circuits, 7) };
+            for recipe in [plain, Recipe { supplies: 1, groups: 2, ..plain }] {
+                let (job, labour) = job(recipe);
+                let g = Ground::new(&job, &labour);
+                let extra = if recipe.supplies > 0 { " +1ts2eg" } else { "" };
+                println!(
+                    "{word} {} on {boards}, 2p{extra} | {} | {}",
+                    boards * circuits,
+                    fixed(&bound::lower_bound(&g), 0),
+                    fixed(&bound::lower_bound_in_own_tasks(&g), 0)
+                );
+            }
+        }
+    }
+}
+
 const FAMILIES: [Family; 3] = [Family::SamePlace, Family::TailsOver, Family::OwnSupply];
 
 fn bound_of(job: &Job, labour: &Labour) -> Exact {
@@ -70,6 +96,8 @@ fn bound_is_never_above_the_cost_of_a_generated_job() {
             if let Some(j) = found(&job, &labour, 1) {
                 let what = format!("{family:?} {n} circuits, {supplies} supplies, {people} people");
                 holds(&what, &bound_of(&job, &labour), &j);
+                let own = bound::lower_bound_in_own_tasks(&Ground::new(&job, &labour));
+                holds(&format!("{what}, switching in own tasks"), &own, &j);
             }
         }
     }
@@ -84,6 +112,8 @@ fn member(off: i64, connect: i64, live: i64, rate: Parts, rides: bool) -> Member
         connect: one(connect),
         dead_test: one(10),
         live_test: one(live),
+        hook_up: 0,
+        unhook: 0,
         rate,
         once: 5 * rate,
         saved: if rides { rate } else { 0 },
@@ -119,12 +149,12 @@ fn queue_is_worked_by_hand() {
 fn riders_save_no_more_than_worked_by_hand() {
     // 100 minutes, own work 10 + 20: it rides for 70, and its second outage costs 5.
     let rider = member(10, 10, 5, 1, true);
-    assert_eq!(bound::riders::most_saved(std::slice::from_ref(&rider), 1, 100), 65);
+    assert_eq!(bound::riders::most_saved(std::slice::from_ref(&rider), 1, 1, 100, 0), 65);
     // Two on one lead take turns in the same 70 minutes: 65 between them, not 130.
     let two = [rider.clone(), rider.clone()];
-    assert_eq!(bound::riders::most_saved(&two, 1, 100), 65);
-    assert_eq!(bound::riders::most_saved(&two, 2, 100), 130);
-    assert_eq!(bound::riders::most_saved(&two, 0, 100), 0);
+    assert_eq!(bound::riders::most_saved(&two, 1, 2, 100, 0), 65);
+    assert_eq!(bound::riders::most_saved(&two, 2, 2, 100, 0), 130);
+    assert_eq!(bound::riders::most_saved(&two, 0, 2, 100, 0), 0);
     // Two tests of 5: the second waits 5 for the first, which a lead spares.
     assert_eq!(bound::riders::most_saved_later(&two, 1, 1), 5);
 }
@@ -201,5 +231,6 @@ fn bound_of_one_circuit_is_worked_by_hand() {
     let g = Ground::new(&job, &labour);
     let load = &job.loads.rows()[0];
     assert_eq!(bound::shortest::lower_bound(&g, load), 800_000 * (21 + 5));
-    assert_eq!(bound::attendance::least(&g, &bound::pair::pairs(&g)), 2);
+    let none = [bound::own_tasks::OwnTasks::default()];
+    assert_eq!(bound::attendance::least(&g, &bound::pair::pairs(&g), &none), 2);
 }

@@ -35,6 +35,8 @@ use schedule::{Rate, Schedules};
 use std::collections::{BTreeMap, BTreeSet};
 use tiny::{Tiny, in_windows, tiny};
 use wayover::model::*;
+use wayover::search::bound;
+use wayover::search::ground::Ground;
 use wayover::search::{self, Options, Outcome};
 use wayover::units::{Exact, fixed, whole};
 use work::{Riders, What, Work, works};
@@ -216,19 +218,35 @@ struct Tally {
     equal: usize,
     /// So is its bound.
     proved: usize,
+    /// So is its bound on plans that give switching its own time, as all here do.
+    timed: usize,
     /// The greatest excess of J over the least, in parts of a thousand.
     worst: i64,
     /// The same of the bound below the least.
     loosest: i64,
+    /// And of the bound on plans that give switching its own time.
+    loosest_timed: i64,
+}
+
+/// One job by all: whether numbers are the least there is, and by how much they are not.
+struct Compared {
+    equal: bool,
+    proved: bool,
+    timed: bool,
+    over: i64,
+    under: i64,
+    under_timed: i64,
 }
 
 impl Tally {
-    fn count(&mut self, equal: bool, proved: bool, over: i64, under: i64) {
+    fn count(&mut self, c: &Compared) {
         self.jobs += 1;
-        self.equal += usize::from(equal);
-        self.proved += usize::from(proved);
-        self.worst = self.worst.max(over);
-        self.loosest = self.loosest.max(under);
+        self.equal += usize::from(c.equal);
+        self.proved += usize::from(c.proved);
+        self.timed += usize::from(c.timed);
+        self.worst = self.worst.max(c.over);
+        self.loosest = self.loosest.max(c.under);
+        self.loosest_timed = self.loosest_timed.max(c.under_timed);
     }
 }
 
@@ -246,19 +264,30 @@ fn compare(jobs: impl Iterator<Item = Tiny>) -> Tally {
             panic!("{name}: no plan, where there is one of {}:\n{}", least.j, least.plan);
         };
         let (j, bound) = (&plan.claims.j, &plan.claims.lower_bound);
+        let timed = bound::lower_bound_in_own_tasks(&Ground::new(&t.job, &t.labour));
         // Claims are stated to a tenth.
         let near = Exact::new(1.into(), 20.into());
         assert!(*bound <= least.j, "{name}: bound {bound}, but a plan of {}", least.j);
+        assert!(timed <= least.j, "{name}: bound in own tasks {timed}, but {}", least.plan);
         assert!(*j >= &least.j - &near, "{name}: J {j}, below the least, {}", least.j);
         let over = (j - &least.j).max(whole(0));
         let parts = |x: Exact| (x * whole(1000) / &least.j).ceil().to_integer();
         let thousandths = |x: Exact| i64::try_from(parts(x)).expect("a small number");
-        let (equal, proved) = (over <= near, least.j.floor() == bound.floor());
-        let numbers = (thousandths(over), thousandths(&least.j - bound));
-        all.count(equal, proved, numbers.0, numbers.1);
+        let compared = Compared {
+            equal: over <= near,
+            proved: least.j.floor() == bound.floor(),
+            timed: least.j.floor() == timed.floor(),
+            over: thousandths(over.clone()),
+            under: thousandths(&least.j - bound),
+            under_timed: thousandths(&least.j - &timed),
+        };
+        all.count(&compared);
         let family = format!("{:?}, {} supplies", t.family, t.job.supplies.len());
-        families.entry(family).or_default().count(equal, proved, numbers.0, numbers.1);
-        if !equal {
+        families.entry(family).or_default().count(&compared);
+        if !compared.timed {
+            println!("{name}: least {}, in own tasks {}", fixed(&least.j, 2), fixed(&timed, 2));
+        }
+        if !compared.equal {
             let (circuits, people) = (t.job.circuits.len(), t.job.people.len());
             println!(
                 "{name}: {circuits} circuits, {people} people, {} supplies: J {}, least {}, bound {bound}",

@@ -5,7 +5,10 @@
 //! - its strip-out, and the mounting of the new one;
 //! - all dead work at the new board: tails, surge protection, each circuit's connection and dead
 //!   test, and the board's own test, beside which nobody works there (W5);
-//! - the live tests before its own and its own (see `queue`).
+//! - the live tests before its own and its own (see `queue`);
+//! - in a plan that gives switching its own time (see `own_tasks`): the opening, the proof of the old
+//!   board before the first disconnection, that of the new one between strip-out and mounting, and
+//!   the energising between the last dead work and the first live test.
 //!
 //! Before the strip-out a circuit is on the old board, which is dead while anybody works at its
 //! ways (W1), or off it; strip-out needs all of them off, mounting needs the old board out, and
@@ -13,38 +16,52 @@
 //! on the new board, which is dead while anybody works there. So the lengths of the phases add up,
 //! in one session or in many, and each is no shorter than its work over the people who are there,
 //! or over the places to stand, or than its longest task, or than its dead tests over the testers.
+//! What `riders` tells is taken off.
 //!
-//! Dropped: which person may do what, walking, breaks, dressing order, deliveries, holds, proofs,
-//! supplies, dead tests that wait for connections but for the first, all that other boards need
-//! of the same people, and all limits. Each only adds time or cost.
+//! Dropped: which person may do what, walking, breaks, dressing order, deliveries, holds, dead tests
+//! that wait for connections but for the first, all that other boards need of the same people, and
+//! all limits. Each only adds time or cost.
 //! Tried by `bound_of_one_circuit_is_worked_by_hand` and, with the others, by
 //! `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Parts, Work, up};
+use super::own_tasks::OwnTasks;
 use super::pair::Pair;
-use super::{queue, riders};
+use super::riders::{self, Dead};
 use crate::model::*;
 use crate::search::ground::Ground;
 
 /// The price of the circuits of a pair whose new board stands where the old one stood, with so
 /// many people.
-pub fn lower_bound(g: &Ground, pair: &Pair, people: i64) -> Parts {
+pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
     let old = &g.labour.boards[pair.old.index()];
     let new = &g.labour.boards[pair.new.index()];
     let off = Pair::at_hands(pair.off.iter().copied(), pair.hands_old, people);
-    let out = old.strip_out.planned.0 + new.mount.planned.0;
-    let dead = off + out + new_board(g, pair, people);
-    let machines = pair.machines(people);
-    let members = &pair.members;
-    let total: Parts = members.iter().map(|m| m.rate * Parts::from(dead) + m.once).sum::<Parts>()
-        + queue::waiting(members, machines);
-    let saved = riders::most_saved(members, pair.ways, dead)
-        + riders::most_saved_later(members, pair.ways, machines);
-    (total - saved).max(0)
+    let (strip, mount) = (Work::least([&old.strip_out]), Work::least([&new.mount]));
+    let (minutes, work) = new_board(g, pair, people);
+    let proofs = own.prove_old[0] + own.prove_new[0];
+    let switching = own.switching + proofs + own.energise.minutes;
+    let off_work: i64 = pair.off.iter().map(|w| w.crew_minutes).sum();
+    let dead = Dead {
+        minutes: off + strip.minutes + mount.minutes + minutes + switching,
+        // Whoever strips out or mounts has seen the place proved.
+        work: off_work
+            + strip.crew_minutes
+            + mount.crew_minutes
+            + work
+            + own.prove_old[0] * strip.people
+            + own.prove_new[0] * mount.people
+            + own.energise.crew_minutes,
+        pauses: 2,
+        again: if own.given { own.old_again().min(own.new_again()) } else { 0 },
+        people,
+    };
+    riders::least(pair, own, dead, pair.machines(people))
 }
 
-/// The least length of all dead work at the new board once it is mounted.
-fn new_board(g: &Ground, pair: &Pair, people: i64) -> i64 {
+/// The least length of all dead work at the new board once it is mounted, and its minutes times
+/// people.
+fn new_board(g: &Ground, pair: &Pair, people: i64) -> (i64, i64) {
     let labour = &g.labour.boards[pair.new.index()];
     let tails: Vec<Work> = (g.labour.tails.iter())
         .filter(|t| t.board == pair.new && t.stage != TailsStage::StripOut)
@@ -63,5 +80,6 @@ fn new_board(g: &Ground, pair: &Pair, people: i64) -> i64 {
         .sum();
     let longest = tails.iter().map(|w| w.minutes).chain([surge.minutes]).max().unwrap_or(0);
     let crowd = Pair::at_hands(circuits, pair.hands_new, people);
-    pair.test.minutes + up(all, people).max(longest).max(crowd).max(first + up(tests, pair.testers))
+    let before = up(all, people).max(longest).max(crowd).max(first + up(tests, pair.testers));
+    (pair.test.minutes + before, pair.test.crew_minutes + all)
 }

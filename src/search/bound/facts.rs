@@ -71,6 +71,10 @@ pub struct Member {
     pub dead_test: Work,
     /// Live test.
     pub live_test: Work,
+    /// Minutes to put it on a temporary supply.
+    pub hook_up: i64,
+    /// Minutes to take it off one.
+    pub unhook: i64,
     /// Price of a minute out of the loads that are counted with it.
     pub rate: Parts,
     /// Price of one counted outage of theirs.
@@ -154,6 +158,8 @@ pub fn members(g: &Ground, these: &[CircuitId]) -> Vec<Member> {
             connect: least(g, c, |l| &l.connect),
             dead_test: least(g, c, |l| &l.dead_test),
             live_test: least(g, c, |l| &l.live_test),
+            hook_up: g.labour.circuits[c.index()].hook_up.planned.0,
+            unhook: g.labour.circuits[c.index()].unhook.planned.0,
             rate: 0,
             once: 0,
             saved: 0,
@@ -176,14 +182,13 @@ pub fn members(g: &Ground, these: &[CircuitId]) -> Vec<Member> {
     these.iter().map(|c| member(*c)).collect()
 }
 
-/// How many circuits can ride at once.
-pub fn ways(g: &Ground, members: &[Member]) -> usize {
+/// The temporary supplies on which some of them can ride.
+pub fn supplies(g: &Ground, members: &[Member]) -> Vec<SupplyId> {
     let of_members = |s: SupplyId| {
         let on = |j: &Joint| matches!(j.of, Some((c, Place::On(x))) if x == s && members.iter().any(|m| m.circuit == c));
         g.job.joints.rows().iter().any(on)
     };
-    let all = g.job.supplies.iter().filter(|(s, _)| of_members(*s));
-    all.map(|(_, s)| usize::try_from(s.ways).unwrap_or(0)).sum()
+    g.job.supplies.ids().filter(|s| of_members(*s)).collect()
 }
 
 /// `a / b` rounded up, for sums of work.

@@ -1,8 +1,10 @@
 //! An old board and the new one that takes circuits of it over, with the work on either.
 
-use super::facts::{Member, Work, members, moves, ways};
+use super::facts::{Member, Work, members, moves, supplies};
+use super::own_tasks::reached;
 use crate::model::*;
 use crate::search::ground::Ground;
+use crate::work::session::exposed;
 use std::collections::BTreeSet;
 
 /// Two boards, and what has to be done at them.
@@ -16,6 +18,17 @@ pub struct Pair {
     pub members: Vec<Member>,
     /// How many of them can ride at once.
     pub ways: usize,
+    /// All that can ride do so on one supply, at whose box one person works while it is dead.
+    pub one_box: bool,
+    /// The least that switching a supply takes.
+    pub switching_supplies: SwitchingSupplies,
+    /// Work on tails during which nothing on either board is in service, in order.
+    pub tails: Vec<Work>,
+    /// The first of it takes the old board off.
+    pub old_tails_first: bool,
+    /// Stripping the old board out, where work at its ways lays open a node through which alone
+    /// either board is fed: while anybody works there nothing on either is in service (W1).
+    pub strip: Option<Work>,
     /// Work on all circuits that leave the old board.
     pub off: Vec<Work>,
     /// Connection and dead test of all circuits that come to the new board.
@@ -30,6 +43,17 @@ pub struct Pair {
     pub testers: i64,
     /// All that is out is out in one window.
     pub tight: bool,
+}
+
+/// Minutes that switching a temporary supply takes at least.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SwitchingSupplies {
+    /// On.
+    pub on: i64,
+    /// Off and locked.
+    pub off: i64,
+    /// Proving its box again.
+    pub prove: i64,
 }
 
 /// All pairs of a job. Boards on which one way at a time may be worked while they are live are
@@ -55,13 +79,21 @@ fn pair(g: &Ground, old: BoardId, new: BoardId) -> Pair {
     };
     let members = members(g, &of(&|c| leaves(c) && comes(c)));
     let labour = &g.labour.boards[new.index()];
+    let leads = supplies(g, &members);
+    let shared = shared_tails(g, old, new);
     let (o, n) = (&g.job.boards[old], &g.job.boards[new]);
     let testers =
         g.job.instruments.rows().iter().filter(|i| i.kinds.iter().any(|k| k == TESTER)).count();
     Pair {
         old,
         new,
-        ways: ways(g, &members),
+        ways: leads.iter().filter_map(|s| usize::try_from(g.job.supplies[*s].ways).ok()).sum(),
+        one_box: leads.len() == 1 && leads.iter().all(|s| one_at_a_time(g, *s)),
+        switching_supplies: switching_supplies(g, &leads),
+        strip: opens_feed(g, old, new)
+            .then(|| Work::least([&g.labour.boards[old.index()].strip_out])),
+        old_tails_first: shared.first().is_some_and(|t| t.board == old && !t.breaks.is_empty()),
+        tails: shared.into_iter().map(|t| Work::least([&t.effort])).collect(),
         tight: members.iter().all(|m| m.tight),
         members,
         off: of(&leaves)
@@ -80,6 +112,53 @@ fn pair(g: &Ground, old: BoardId, new: BoardId) -> Pair {
         test: Work::least([&labour.test_board]),
         testers: i64::try_from(testers).unwrap_or(i64::MAX).max(1),
     }
+}
+
+/// Whether one person works at the box of a supply, and its end is bare there.
+fn one_at_a_time(g: &Ground, supply: SupplyId) -> bool {
+    let at = &g.job.positions[g.labour.supplies[supply.index()].position];
+    at.hands <= 1 && at.bare.contains(&g.job.supplies[supply].node)
+}
+
+fn switching_supplies(g: &Ground, supplies: &[SupplyId]) -> SwitchingSupplies {
+    let least = |of: &dyn Fn(&SupplyLabour) -> i64| {
+        supplies.iter().map(|s| of(&g.labour.supplies[s.index()])).min().unwrap_or(0)
+    };
+    let box_ = |l: &SupplyLabour| &g.labour.positions[l.position.index()];
+    SwitchingSupplies {
+        on: least(&|l| l.energise.planned.0),
+        off: least(&|l| l.isolate.planned.0),
+        prove: least(&|l| box_(l).prove.planned.0.min(box_(l).prove_again.planned.0)),
+    }
+}
+
+/// Whether a node is one through which alone either board is fed.
+fn feeds_both(g: &Ground, old: BoardId, new: BoardId, node: NodeId) -> bool {
+    let live = reached(g, Some(node));
+    let dead = |n: &NodeId| *n != node && !live.contains(n);
+    [old, new].into_iter().all(|b| {
+        let ways = &g.job.positions[g.job.boards[b].ways];
+        !ways.bare.is_empty() && ways.points.iter().chain(&ways.bare).all(dead)
+    })
+}
+
+/// Work on joints at a node through which alone either board is fed: whoever does it has that node
+/// secured (W1).
+fn shared_tails<'a>(g: &Ground<'a>, old: BoardId, new: BoardId) -> Vec<&'a Tails> {
+    let shared = |t: &&Tails| {
+        let cut_in = t.stage == TailsStage::CutIn && (t.board == old || t.board == new);
+        let ends = |j: &JointId| [g.job.joints[*j].a, g.job.joints[*j].b];
+        let mut nodes = t.breaks.iter().chain(&t.makes).flat_map(ends);
+        cut_in && nodes.any(|n| feeds_both(g, old, new, n))
+    };
+    g.labour.tails.iter().filter(shared).collect()
+}
+
+/// Whether work at the old board's ways lays open a node through which alone either board is fed.
+fn opens_feed(g: &Ground, old: BoardId, new: BoardId) -> bool {
+    let open = exposed(g.job, g.job.boards[old].ways);
+    let mut bare = open.iter().flat_map(|p| &g.job.positions[*p].bare);
+    g.labour.boards[old.index()].role == BoardRole::Old && bare.any(|n| feeds_both(g, old, new, *n))
 }
 
 /// Whether a way of the circuit is bare at the board's ways.
