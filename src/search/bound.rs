@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! Ground ─ pair::pairs ─▶ old and new boards with the circuits that go from one to the other
-//! Pair, people ─ cut (same place), beside, once, often (side by side) ─▶ price of the loads of the pair
+//! Pair, people ─ cut (same place), beside, once, often, few (side by side) ─▶ price of the loads of the pair
 //!                queue, riders ─▶ parts of these
 //! Pair ─ own_tasks ─▶ what switching takes in plans that give it its own time
 //! Load ─ shortest ─▶ price of one load for itself
@@ -20,6 +20,7 @@ pub mod attendance;
 pub mod beside;
 pub mod cut;
 pub mod facts;
+pub mod few;
 pub mod often;
 pub mod once;
 pub mod own_tasks;
@@ -31,7 +32,7 @@ pub mod shortest;
 use super::ground::Ground;
 use crate::units::{Exact, whole};
 use attendance::{held, same_place};
-use facts::{Parts, SCALE};
+use facts::{Member, Parts, SCALE};
 use num_bigint::BigInt;
 use num_traits::ToPrimitive;
 use own_tasks::OwnTasks;
@@ -73,12 +74,20 @@ fn bound(g: &Ground, in_own_tasks: bool) -> Exact {
 
 /// What the circuits of a pair cost with so many people.
 fn one(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
+    let q = g.job.policy.q.floor().to_integer().to_i64().unwrap_or(0);
+    // Each is in service when its function tests begin, and out once more while they last.
+    let tested = |m: &Member| m.rate * Parts::from(m.opened[0] + q * m.opened[1]);
+    let tests: Parts = if own.given { pair.members.iter().map(tested).sum() } else { 0 };
+    tests + work(g, pair, own, people, q)
+}
+
+fn work(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64, q: i64) -> Parts {
     if same_place(g, pair) {
         return cut::lower_bound(g, pair, own, people);
     }
-    let q = g.job.policy.q.floor().to_integer().to_i64().unwrap_or(0);
     let ways = often::Ways::of(pair, own, people, q);
     let several = often::lower_bound(pair, &ways);
+    let several = few::lower_bound(pair, own, &ways).map_or(several, |few| few.max(several));
     once::lower_bound(pair, own, people).min(several).max(beside::lower_bound(pair, people))
 }
 

@@ -116,6 +116,7 @@ fn member(off: i64, connect: i64, live: i64, rate: Parts, rides: bool) -> Member
         unhook: 0,
         rate,
         once: 5 * rate,
+        opened: [0, 0],
         saved: if rides { rate } else { 0 },
         rides,
         tight: true,

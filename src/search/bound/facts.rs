@@ -79,6 +79,9 @@ pub struct Member {
     pub rate: Parts,
     /// Price of one counted outage of theirs.
     pub once: Parts,
+    /// Minutes for which function tests hold its own device open, and how often, in a plan that gives
+    /// switching its own time.
+    pub opened: [i64; 2],
     /// What a minute on a temporary supply saves of `rate`; nothing if it cannot ride.
     pub saved: Parts,
     /// It can ride.
@@ -162,6 +165,7 @@ pub fn members(g: &Ground, these: &[CircuitId]) -> Vec<Member> {
             unhook: g.labour.circuits[c.index()].unhook.planned.0,
             rate: 0,
             once: 0,
+            opened: function_tests(g, c),
             saved: 0,
             rides: may_ride(g, c),
             tight: true,
@@ -180,6 +184,14 @@ pub fn members(g: &Ground, these: &[CircuitId]) -> Vec<Member> {
         m
     };
     these.iter().map(|c| member(*c)).collect()
+}
+
+/// Minutes of the function tests of the groups that a circuit feeds, but for the first and the last
+/// of each, and how many there are.
+fn function_tests(g: &Ground, c: CircuitId) -> [i64; 2] {
+    let fed = g.job.groups.iter().filter(|(_, group)| group.feed == c);
+    let minutes = fed.map(|(id, _)| g.labour.groups[id.index()].function_test.planned.0 - 2);
+    minutes.filter(|m| *m > 0).fold([0, 0], |[sum, n], m| [sum + m, n + 1])
 }
 
 /// The temporary supplies on which some of them can ride.

@@ -63,8 +63,10 @@ const SHARE: Parts = 1 << 10;
 
 /// What every way to move the circuits of a pair costs, and what one outage more does.
 pub struct Ways {
-    /// Flat part, own live tests, first outages.
+    /// Flat part but for own disconnections, own live tests, first outages.
     pub sure: Parts,
+    /// Own disconnections, where not all wait for all.
+    pub own_off: Parts,
     /// People who can be at work at once.
     pub people: Parts,
     /// Testers among them.
@@ -108,9 +110,8 @@ impl Ways {
         }
         let again = |minutes: i64| Parts::from(if own.given { minutes } else { 0 });
         Ways {
-            sure: out * Parts::from(before)
-                + (out * Parts::from(work) + off) / p
-                + own_test.sum::<Parts>(),
+            sure: out * Parts::from(before) + out * Parts::from(work) / p + own_test.sum::<Parts>(),
+            own_off: off / p,
             people: p,
             machines: Parts::from(pair.machines(people)),
             again_old: again(own.old_again()),
@@ -124,6 +125,7 @@ impl Ways {
 pub fn lower_bound(pair: &Pair, w: &Ways) -> Parts {
     let members = &pair.members;
     w.sure
+        + w.own_off
         + connections(members, pair.ways, w, pair.strip.is_some())
         + tests(members, pair.ways, w.machines, w.again_new + w.q)
 }

@@ -14,6 +14,8 @@
 //!   any dead work at either;
 //! - a board is energised when the dead work at it is over, and its live tests begin after that;
 //! - work on tails is done in the order listed, the board's own test after it;
+//! - the device opened for a function test is open from the task's first minute to its last, neither
+//!   counted, and its board is not isolated meanwhile;
 //! - a temporary supply is switched on in a task after the circuits are hooked up, switched off in
 //!   a task before they are unhooked, and its box is proved again between the two.
 //!
