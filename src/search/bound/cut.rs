@@ -27,7 +27,7 @@
 use super::facts::{Parts, Work, up};
 use super::own_tasks::OwnTasks;
 use super::pair::Pair;
-use super::riders::{self, Dead};
+use super::riders::{self, Dead, Pauses};
 use crate::model::*;
 use crate::search::ground::Ground;
 
@@ -42,6 +42,12 @@ pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Part
     let proofs = own.prove_old[0] + own.prove_new[0];
     let switching = own.switching + proofs + own.energise.minutes;
     let off_work: i64 = pair.off.iter().map(|w| w.crew_minutes).sum();
+    let again = if own.given { [own.old_again(), own.new_again()] } else { [0, 0] };
+    let between = strip.minutes + own.prove_new[0] + mount.minutes;
+    let apart = [
+        between + minutes + own.energise.minutes,
+        own.switching + own.prove_old[0] + off + between + pair.test.minutes + own.energise.minutes,
+    ];
     let dead = Dead {
         minutes: off + strip.minutes + mount.minutes + minutes + switching,
         // Whoever strips out or mounts has seen the place proved.
@@ -52,9 +58,8 @@ pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Part
             + own.prove_old[0] * strip.people
             + own.prove_new[0] * mount.people
             + own.energise.crew_minutes,
-        pauses: 2,
-        again: if own.given { own.old_again().min(own.new_again()) } else { 0 },
         people,
+        pauses: Some(Pauses { again, apart }),
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

@@ -61,9 +61,8 @@ pub fn lower_bound(pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
     let dead = Dead {
         minutes: minutes + own.switching + proofs + energise.minutes,
         work: work + proofs + energise.crew_minutes,
-        pauses: 0,
-        again: 0,
         people,
+        pauses: None,
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

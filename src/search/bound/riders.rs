@@ -1,18 +1,21 @@
 //! Theorem: let every circuit of a set be out for `d` minutes of dead work with `w` minutes times
 //! people of work in them, and then until its live test, but for those minutes in which it is on
 //! a temporary supply, of which no more than `ways` carry one at a time. Then what all cost together
-//! is the least, over the number `k` of circuits that ride and the number `j` of pauses, of
+//! is the least, over the number `k` of circuits that ride and over the pauses that there are, of
 //!
-//! `rates x d(j, k) + each one's first outage + waiting for live tests - saved(k, d(j, k)) - later(j)`.
+//! `rates x d + each one's first outage + waiting for live tests - saved(k, d) - later`.
 //!
 //! A *pause* is a span between dead work in which somebody who does not ride is in service or is being
-//! tested live; all other minutes from the first dead work to the last are dead minutes. To hook up
+//! tested live: from the old board before it is stripped out, or from the new one after its first
+//! energising. All other minutes from the first dead work to the last are dead minutes. To hook up
 //! and to unhook is work. A circuit is off its old way before it is hooked up, and not yet on its new
-//! one when it is unhooked; if it rides in dead minutes, both lie outside them only if a pause comes
-//! before and one after. So with no pause `d(0, k) >= (w + hook up + unhook) / people`, with one still
-//! the lesser of the two counts for each, and with more none. In a plan that gives switching its own
-//! time (see `own_tasks`) each pause adds what an isolation and a proof more take while all are out,
-//! and switching the supply on and off and proving its box again are work like hooking up.
+//! one when it is unhooked; if it rides in dead minutes, both lie outside them only in pauses before and
+//! after. So with no pause `d >= (w + hook up + unhook) / people`; with pauses on the old board only, the
+//! unhooking counts, but for those that ride only before the strip-out; with pauses on the new board only,
+//! the hooking up, but for those that ride only after its first energising; with both, nothing. In a
+//! plan that gives switching its own time (see `own_tasks`) a pause adds what an isolation and a
+//! proof more take while all are out, and switching the supply on and off and proving its box again are
+//! work like hooking up. Alone in its set, a circuit has no pause.
 //!
 //! `saved` is the value of a linear programme: circuit i rides for at most `d - own_i` of the dead
 //! minutes, all of them together for `ways x (d - least off - least back)`, no more than `k` of them,
@@ -24,8 +27,10 @@
 //! live while another is hooked up or unhooked (W1): with no pause these minutes are off for all.
 //!
 //! `later` is what riders save while others are tested live: no more than the best in each minute of
-//! all tests, and nobody during its own. They are connected after that, in a new dead time: without a
-//! pause there is none of it.
+//! all tests. Nor is the waiting that is left less than this: with prices parted in steps, of those above
+//! a step all but one on test and `ways` that ride wait in each minute of tests; so in the order of their
+//! lengths the j-th of n such tests keeps `n - j - ways` waiting. They are connected after that, in a new
+//! dead time: without a pause on the new board there is none of it.
 //!
 //! The programme is a fractional knapsack, solved by the best ratio first. If all are out for longer,
 //! by x minutes, each rides for at most x more, which saves no more than the x minutes cost: the bound
@@ -48,66 +53,108 @@ pub struct Dead {
     pub minutes: i64,
     /// Minutes times people of the work in it.
     pub work: i64,
-    /// How many pauses may be, 2 for more.
-    pub pauses: i64,
-    /// What a pause adds at least.
-    pub again: i64,
     /// How many can be at work.
     pub people: i64,
+    /// Where there may be pauses, what they are like.
+    pub pauses: Option<Pauses>,
+}
+
+/// Pauses in a dead time.
+#[derive(Clone, Copy, Debug)]
+pub struct Pauses {
+    /// What one adds at least, on the old board and on the new one.
+    pub again: [i64; 2],
+    /// Dead minutes after the old board's last pause, and before the new one's first.
+    pub apart: [i64; 2],
+}
+
+/// On which boards there are pauses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Pausing {
+    Neither,
+    Old,
+    New,
+    Both,
 }
 
 /// What the circuits of a pair cost at least that are all out for a dead time and until their live
 /// tests.
 pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
+    use Pausing::*;
     let members = &pair.members;
     let waiting = queue::waiting(members, machines);
     let once: Parts = members.iter().map(|m| m.once).sum();
     let rate: Parts = members.iter().map(|m| m.rate).sum();
     let alone = rate * Parts::from(dead.minutes) + once + waiting;
-    let later = most_saved_later(members, pair.ways, machines);
+    if pair.ways == 0 {
+        return alone;
+    }
     let riders = members.iter().filter(|m| m.saved > 0).count();
-    let with = |k: usize, pauses: i64| -> Parts {
-        let (box_work, closed) = box_work(pair, own, k, pauses);
-        let more = pauses * dead.again;
+    let pauses = dead.pauses.filter(|_| members.len() > 1);
+    let kinds: &[Pausing] = if pauses.is_some() { &[Neither, Old, New, Both] } else { &[Neither] };
+    let with = |k: usize, pausing: Pausing| -> Parts {
+        let (box_work, closed) = box_work(pair, own, k, pausing);
+        let [old, new] = pauses.map_or([0, 0], |p| p.again);
+        let [after, before] = pauses.map_or([0, 0], |p| p.apart);
+        let more = match pausing {
+            Neither => 0,
+            Old => old,
+            New => new,
+            Both => old + new,
+        };
         let minutes = up(dead.work + box_work + more, dead.people).max(dead.minutes + more);
-        let saved = most_saved(members, pair.ways, k, minutes, closed);
-        let later = if pauses == 0 { 0 } else { later };
+        // Those that ride only on one side of the pauses are hooked up or off for nothing.
+        let beside = match pausing {
+            Old => (minutes - after).max(0),
+            New => (minutes - before).max(0),
+            _ => 0,
+        };
+        let saved = most_saved(members, pair.ways, k, minutes, closed, beside);
+        let later = match pausing {
+            Neither | Old => 0,
+            New | Both => most_saved_later(members, pair.ways, machines),
+        };
         rate * Parts::from(minutes) + once + waiting - saved - later
     };
-    let all = (1..=riders).flat_map(|k| (0..=dead.pauses).map(move |j| (k, j)));
-    let all = all.map(|(k, j)| with(k, j));
-    if pair.ways == 0 { alone } else { all.chain([alone]).min().unwrap_or(alone).max(0) }
+    let all = (0..=riders).flat_map(|k| kinds.iter().map(move |p| (k, *p)));
+    all.map(|(k, p)| with(k, p)).chain([alone]).min().unwrap_or(alone).max(0)
 }
 
-/// The least work in the dead minutes of hooking `k` circuits up and off again, with so many pauses,
-/// and for how many of these minutes no supply is live.
-fn box_work(pair: &Pair, own: &OwnTasks, k: usize, pauses: i64) -> (i64, i64) {
-    let least = |on: i64, off: i64| match pauses {
-        0 => on + off,
-        1 => on.min(off),
-        _ => 0,
+/// The least work in the dead minutes of hooking `k` circuits up and off again, and for how many of
+/// these minutes no supply is live.
+fn box_work(pair: &Pair, own: &OwnTasks, k: usize, pausing: Pausing) -> (i64, i64) {
+    let least = |on: i64, off: i64| match pausing {
+        Pausing::Neither => on + off,
+        Pausing::Old => off,
+        Pausing::New => on,
+        Pausing::Both => 0,
     };
+    if k == 0 {
+        return (0, 0);
+    }
     let riders = pair.members.iter().filter(|m| m.saved > 0);
     let mut each: Vec<i64> = riders.map(|m| least(m.hook_up, m.unhook)).collect();
     each.sort_unstable();
     let joints: i64 = each.iter().take(k).sum();
+    let closed = |minutes: i64| {
+        if pausing == Pausing::Neither && pair.one_box { minutes } else { 0 }
+    };
     if !own.given {
-        return (joints, if pauses == 0 && pair.one_box { joints } else { 0 });
+        return (joints, closed(joints));
     }
     let s = &pair.switching_supplies;
-    let work = joints + least(s.on, s.off + s.prove);
-    let closed = joints + own.switching + s.prove;
-    (work, if pauses == 0 && pair.one_box { closed } else { 0 })
+    (joints + least(s.on, s.off + s.prove), closed(joints + own.switching + s.prove))
 }
 
 /// The most that `most` circuits save by riding while all are out for `minutes`, in `closed` of
-/// which no supply is live.
+/// which no supply is live, and any by riding in `beside` of these.
 pub fn most_saved(
     members: &[Member],
     ways: usize,
     most: usize,
     minutes: i64,
     closed: i64,
+    beside: i64,
 ) -> Parts {
     let riders = || members.iter().filter(|m| m.saved > 0);
     let Some(off) = riders().map(|m| m.off.minutes).min() else { return 0 };
@@ -121,9 +168,18 @@ pub fn most_saved(
         })
         .filter(|(gain, _)| *gain > 0)
         .collect();
-    let mut whole: Vec<Parts> = gains.iter().map(|(gain, _)| *gain).collect();
+    // In the minutes beside no more than the best; in all others no more than `most` of them.
+    let beside = Parts::from(beside.min(open));
+    let mut whole: Vec<Parts> = riders()
+        .map(|m| {
+            let own = m.off.minutes + m.hook_up + m.unhook + m.back().minutes;
+            let longest = Parts::from((minutes - own).min(open));
+            (m.saved * (longest - beside).max(0) - m.once).max(0)
+        })
+        .collect();
     whole.sort_unstable_by(|a, b| b.cmp(a));
-    let whole: Parts = whole.into_iter().take(most).sum();
+    let best: Parts = most_a_minute(members, ways) * beside;
+    let whole: Parts = whole.into_iter().take(most).sum::<Parts>() + best;
     gains.sort_by(|a, b| (b.0 * a.1).cmp(&(a.0 * b.1)));
     let mut left = Parts::from(open) * Parts::try_from(ways).unwrap_or(0);
     let mut saved = 0;
@@ -143,11 +199,33 @@ pub fn most_a_minute(members: &[Member], ways: usize) -> Parts {
     rates.into_iter().take(ways).sum()
 }
 
-/// The most that riders save by waiting on their supply while others are tested live: no more than
-/// the best in each minute of all tests, and nobody rides during its own.
+/// The most that riders save by waiting on their supply while others are tested live.
 pub fn most_saved_later(members: &[Member], ways: usize, machines: i64) -> Parts {
     let tests: i64 = members.iter().map(|m| m.live_test.minutes).sum();
     let own: Parts = members.iter().map(|m| m.rate * Parts::from(m.live_test.minutes)).sum();
     let waiting = (queue::waiting(members, machines) - own).max(0);
-    (most_a_minute(members, ways) * Parts::from(tests)).min(waiting)
+    let left = (waiting - still_waiting(members, ways, machines)).max(0);
+    (most_a_minute(members, ways) * Parts::from(tests)).min(left)
+}
+
+/// The least waiting for live tests, own tests not counted, of those that do not ride meanwhile.
+fn still_waiting(members: &[Member], ways: usize, machines: i64) -> Parts {
+    let machines = usize::try_from(machines.max(1)).unwrap_or(1);
+    let mut rates: Vec<Parts> = members.iter().map(|m| m.rate).collect();
+    rates.sort_unstable();
+    rates.dedup();
+    let (mut step, mut sum) = (0, 0);
+    for rate in rates {
+        let above = || members.iter().filter(|m| m.rate >= rate);
+        let mut tests: Vec<i64> = above().map(|m| m.live_test.minutes).collect();
+        tests.sort_unstable();
+        let spared = machines - 1 + ways.min(above().filter(|m| m.rides).count());
+        let n = tests.len();
+        let wait = tests.iter().enumerate().map(|(j, minutes)| {
+            Parts::from(*minutes) * Parts::try_from((n - j - 1).saturating_sub(spared)).unwrap_or(0)
+        });
+        sum += (rate - step) * wait.sum::<Parts>();
+        step = rate;
+    }
+    sum / Parts::try_from(machines).unwrap_or(1)
 }
