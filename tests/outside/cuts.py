@@ -1,11 +1,11 @@
 """Compares the program's cheapest lock sets with minimum cuts of a general graph library.
 
-    cargo test --test it network        # writes target/tmp/network-cuts.json
-    python3 tests/outside/cuts.py target/tmp/network-cuts.json
+    python3 tests/outside/cuts.py FILE
 
-Needs networkx. Each case is a plain graph, one lane a connection; a device's capacity is its
-outage, with a thousandth for the lock itself, so that the least outage comes first and then the
-fewest locks. Connections without a figure cannot be cut.
+`cargo test --test it network::cuts` writes the cases and runs this. Needs networkx. Each case is a
+plain graph, one lane a connection; a device's capacity is its outage, with a thousandth for the
+lock itself, so that the least outage comes first and then the fewest locks. Connections without a
+figure cannot be cut.
 """
 
 import json
