@@ -270,6 +270,11 @@ pub fn step_start(input: &Input, number: usize) -> Option<crate::units::Minutes>
     all.iter().find(|s| s.number == number).map(|s| s.period.from)
 }
 
+/// How many steps the method statement has.
+pub fn step_count(input: &Input) -> usize {
+    steps::steps(input).iter().map(|s| s.number).max().unwrap_or(0)
+}
+
 /// The labels run in step with the job that was read back from the plan's record.
 fn fits(input: &Input) -> anyhow::Result<()> {
     let (job, site) = (input.sound.job(), input.site);

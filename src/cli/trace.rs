@@ -1,20 +1,20 @@
 //! `trace`: what can make a place live, by which way, and which locks make it safe.
 
 mod price;
+mod words;
 
 use super::wait::Wait;
 use super::{Exit, load, out};
 use crate::document::{self, Input};
 use crate::jobfile::Resolved;
 use crate::model::*;
-use crate::network::{Cut, Hop, Link, Loss, Network, Spot, State};
-use crate::network::{Place, Trace, Tracer};
+use crate::network::{Loss, Network, Place, State, Tracer};
 use crate::plan::{Act, Plan};
 use crate::search::Options;
 use crate::search::price::approx;
 use crate::units::Minutes;
-use std::fmt::Write;
 use std::path::Path;
+use words::Words;
 
 pub fn run(
     folder: &Path,
@@ -72,6 +72,14 @@ pub fn run(
             eprintln!("error: `{step}` is no step, minute or task of the plan");
             if let Some(near) = crate::diag::nearest(step, plan.tasks.names()) {
                 eprintln!("hint: did you mean `{near}`?");
+            } else {
+                let (from, to) = (job.job.span.from, job.job.span.to);
+                let steps = document::step_count(&input);
+                eprintln!(
+                    "hint: steps are 1 to {steps}, minutes `{} min` to `{} min`",
+                    from.0,
+                    to.0 - 1
+                );
             }
             return Ok(Exit::Unusable);
         };
@@ -105,14 +113,15 @@ pub fn run(
     words.report(known, &when, &trace);
     if let Some(device) = device {
         // Where nothing is locked yet, the question is about the locks that the place would have.
-        let locked = match (&trace.locks, state.locked.has(device)) {
-            (Ok(sets), false) => sets.first().map(|s| state.with_locks(&s.devices)),
+        let chosen = match (&trace.locks, state.locked.has(device)) {
+            (Ok(sets), false) => sets.first().map(|s| s.devices.as_slice()),
             _ => None,
         };
+        let locked = chosen.map(|set| state.with_locks(set));
         let state = locked.unwrap_or_else(|| state.clone());
         let tracer = Tracer::new(&job.job, &net, &state, losses);
         let places: Vec<Place> = job.job.positions.ids().map(Place::Position).collect();
-        words.without(device, state.locked.has(device), &tracer.without(device, &places));
+        words.without(device, chosen, state.locked.has(device), &tracer.without(device, &places));
     }
     out(&words.text);
     Ok(if job.site.draft() { Exit::Draft } else { Exit::Safe })
@@ -200,208 +209,6 @@ fn replay(plan: &Plan, until: Minutes, state: &mut State) {
             Act::Make(_, j) => state.make(*j),
             Act::Break(_, j) => state.insulate(*j),
             _ => {}
-        }
-    }
-}
-
-struct Words<'a> {
-    job: &'a Resolved,
-    /// The plan that gives a moment its state.
-    plan: Option<&'a Plan>,
-    text: String,
-}
-
-impl Words<'_> {
-    /// A row, within 80 columns: what does not fit goes on below, a little further in.
-    fn line(&mut self, text: impl AsRef<str>) {
-        let text = text.as_ref().trim_end();
-        let lead = text.len() - text.trim_start().len();
-        let (mut row, mut words) = (String::new(), 0);
-        for word in text.split(' ') {
-            if words > lead && row.chars().count() + 1 + word.chars().count() > 80 {
-                // Writing to a String cannot fail.
-                let _ = writeln!(self.text, "{}", row.trim_end());
-                row = " ".repeat(lead + 4) + word;
-            } else {
-                if words > 0 {
-                    row.push(' ');
-                }
-                row.push_str(word);
-            }
-            words += 1;
-        }
-        let _ = writeln!(self.text, "{}", row.trim_end());
-    }
-
-    fn node(&self, node: NodeId) -> String {
-        let name = self.job.job.nodes.name(node);
-        match self.job.site.nodes.get(node.index()).map(String::as_str) {
-            Some("") | None => name.to_owned(),
-            Some(words) => format!("{name} ({words})"),
-        }
-    }
-
-    fn spot(&self, spot: Spot) -> String {
-        format!("{} of {}", spot.wire, self.job.job.nodes.name(spot.node))
-    }
-
-    fn link(&self, link: Link) -> String {
-        match link {
-            Link::Device(d) => self.job.job.devices.name(d).to_owned(),
-            Link::Joint(j) => format!("termination {}", self.job.job.joints.name(j)),
-        }
-    }
-
-    fn path(&self, from: Spot, hops: &[Hop]) -> String {
-        let mut text = self.spot(from);
-        for hop in hops {
-            // A device tells more than the bar behind it.
-            text.push_str(" < ");
-            text.push_str(&self.link(hop.link));
-        }
-        if let Some(last) = hops.last() {
-            let _ = write!(text, " < {}", self.node(last.to.node));
-        }
-        text
-    }
-
-    fn report(&mut self, place: &str, when: &str, trace: &Trace) {
-        self.line(format!("{place}, {when}"));
-        self.line(if trace.secured {
-            "isolated and locked off: no unlocked way leads to any supply"
-        } else {
-            "NOT isolated and locked off"
-        });
-        self.line("");
-        self.line("CONDUCTOR BY CONDUCTOR");
-        for c in &trace.conductors {
-            let state = if c.live_from.is_empty() { "dead" } else { "LIVE" };
-            let safe = if c.secured { "locked off" } else { "not locked off" };
-            let from: Vec<String> = c.live_from.iter().map(|s| self.spot(*s)).collect();
-            let from = if from.is_empty() {
-                String::new()
-            } else {
-                format!(", from {}", from.join(" and "))
-            };
-            let name = self.spot(c.spot);
-            self.line(format!("  {name:<28} {state:<5} {safe}{from}"));
-        }
-        self.line("");
-        self.line("WAYS FROM A SUPPLY (read from the place upwards)");
-        for path in &trace.paths {
-            let told = self.path(path.from, &path.hops);
-            self.line(format!("  {told}"));
-            for cut in &path.cuts {
-                let cut = match cut {
-                    Cut::Lock(d) => format!("lock on {}", self.job.job.devices.name(*d)),
-                    Cut::Joint(j) => format!("termination {} off", self.job.job.joints.name(*j)),
-                };
-                self.line(format!("      cut by {cut}"));
-            }
-            for d in &path.not_held {
-                let d = self.job.job.devices.name(*d).to_owned();
-                self.line(format!("      {d} is open, but nothing keeps it so"));
-            }
-        }
-        if trace.paths.is_empty() {
-            self.line("  none");
-        }
-        self.line("");
-        self.line("STILL LIVE IN THIS ENCLOSURE");
-        for (spot, from) in &trace.still_live {
-            let from: Vec<String> = from.iter().map(|s| self.spot(*s)).collect();
-            let name = self.spot(*spot);
-            self.line(format!("  {name}, from {}", from.join(" and ")));
-        }
-        if trace.still_live.is_empty() {
-            self.line("  nothing");
-        }
-        self.line("");
-        self.locks(trace);
-        self.fixed(trace.locks.is_err());
-    }
-
-    /// What the job fixes about locks, with its reasons.
-    fn fixed(&mut self, none: bool) {
-        let job = self.job;
-        let mut told = Vec::new();
-        for pin in &job.labour.pins {
-            let (device, what) = match pin.what {
-                PinKind::LockAt(d) => (d, "is locked wherever that helps"),
-                PinKind::NoLockAt(d) if none => {
-                    (d, "is never locked, which may be why none is found")
-                }
-                PinKind::NoLockAt(d) => (d, "is never locked"),
-                _ => continue,
-            };
-            told.push(format!("  {} {what}: {}", job.job.devices.name(device), pin.reason));
-        }
-        if !told.is_empty() {
-            self.line("");
-            self.line("FIXED BY YOU");
-            told.iter().for_each(|line| self.line(line));
-        }
-    }
-
-    fn locks(&mut self, trace: &Trace) {
-        match &trace.locks {
-            Ok(sets) => {
-                self.line("LOCKS THAT MAKE IT SAFE");
-                let span = price::span(self.job, self.plan, trace.place, sets);
-                for (i, set) in sets.iter().enumerate() {
-                    let names: Vec<&str> =
-                        set.devices.iter().map(|d| self.job.job.devices.name(*d)).collect();
-                    let names =
-                        if names.is_empty() { "none needed".to_owned() } else { names.join(", ") };
-                    let label = if i == 0 { "chosen" } else { "or" };
-                    self.line(format!("  {label:<7} {names}"));
-                    let down: Vec<&str> =
-                        set.takes_down.iter().map(|c| self.job.job.circuits.name(*c)).collect();
-                    let told = if down.len() > 10 {
-                        format!("{} circuits: {}, ...", down.len(), down[..8].join(", "))
-                    } else {
-                        down.join(", ")
-                    };
-                    let told = if told.is_empty() { "nothing".to_owned() } else { told };
-                    self.line(format!("          takes down {told}"));
-                    for row in price::told(self.job, span, set) {
-                        self.line(format!("          {row}"));
-                    }
-                }
-            }
-            Err(no) => {
-                self.line("NO LOCKS MAKE IT SAFE");
-                let path = self.path(no.from, &no.hops);
-                self.line(format!("  nothing breaks {path}"));
-                for link in &no.add_at {
-                    let link = self.link(*link);
-                    self.line(format!(
-                        "  a lockable isolating device would have to be added at {link}"
-                    ));
-                }
-            }
-        }
-    }
-
-    fn without(&mut self, device: DeviceId, locked: bool, found: &[crate::network::Unsafe]) {
-        let name = self.job.job.devices.name(device).to_owned();
-        self.line("");
-        self.line(format!("WITHOUT THE LOCK ON {name}"));
-        if !locked {
-            self.line("  it carries no lock then, so nothing changes");
-            return;
-        }
-        for place in found {
-            let at = match place.place {
-                Place::Position(p) => self.job.job.positions.name(p).to_owned(),
-                Place::Circuit(c) => self.job.job.circuits.name(c).to_owned(),
-                Place::Node(n) => self.job.job.nodes.name(n).to_owned(),
-            };
-            let path = self.path(place.from, &place.hops);
-            self.line(format!("  {at} is no longer safe: {path}"));
-        }
-        if found.is_empty() {
-            self.line("  nothing becomes unsafe: other locks hold");
         }
     }
 }

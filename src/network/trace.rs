@@ -57,6 +57,8 @@ pub struct Conductor {
     pub live_from: Vec<Spot>,
     /// No unlocked path leads to a source.
     pub secured: bool,
+    /// Some path leads to a source with no lock on, all joints of now and of before made.
+    pub reached: bool,
 }
 
 /// A set of locks that secures a place.
@@ -206,6 +208,7 @@ impl<'a> Tracer<'a> {
             spot,
             live_from: self.network.live_from(&self.live, spot).to_vec(),
             secured: !self.threats.reaches(self.network, spot),
+            reached: self.unlocked.reaches(self.network, spot),
         }
     }
 
