@@ -1,5 +1,9 @@
 //! In which order devices are opened, locked and closed.
 
+mod aside;
+
+pub use aside::aside;
+
 use super::ground::{Edge, Ground};
 use crate::model::*;
 use crate::network::State;

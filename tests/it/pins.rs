@@ -1,6 +1,8 @@
 //! What the user fixes: each kind is kept, the check after planning sees when it is not, and
 //! decisions that cannot all be kept are named.
 
+mod never_locked;
+
 use crate::bad_input::{Scratch, wayover};
 use crate::generator::{Family, Recipe, job};
 use std::path::Path;
@@ -70,8 +72,7 @@ fn every_kind_of_decision_is_kept_and_seen_where_it_is_not() {
     });
     let (rider, supply) = on_supply.expect("a circuit that a supply can carry");
     let boards: Vec<BoardId> = job.boards.ids().collect();
-    // The isolator of an old board cannot be left unlocked: the board would stay live when it is
-    // stripped out. That of a new one can, where its main switch is locked.
+    // Where the isolator of the new board is not locked, its main switch can be.
     let locked = job.devices.find("ISOB1").expect("the new board's isolator");
     let rides = |plan: &Plan| {
         plan.events.iter().any(|e| match e.act {

@@ -11,6 +11,7 @@ impl Writer<'_> {
         let lead = turn.lead();
         let lock_box = self.lock_box(k);
         let before = self.g.net.live(&self.out.state);
+        let aside = switching::aside(self.g, &self.out.state, &set.boards, &set.locks);
         let mut acts: Vec<Act> = Vec::new();
         for flick in flicks {
             match flick {
@@ -21,6 +22,11 @@ impl Writer<'_> {
                 }
                 Flick::Lock(device) => self.put_locks(&mut acts, k, device, lead, lock_box),
             }
+        }
+        for device in aside {
+            acts.push(Act::Open(lead, device));
+            self.out.state.closed.remove(device);
+            self.opened.entry(k).or_default().push(device);
         }
         for surge in self.to_take_out(turn, k) {
             self.fitted[surge.index()] = false;
