@@ -49,6 +49,8 @@ struct Span {
 #[derive(Serialize)]
 struct Across {
     days: Vec<String>,
+    /// One for the names, and the days.
+    columns: usize,
     rows: Vec<OffThen>,
 }
 
@@ -206,6 +208,7 @@ fn across(input: &Input, spans: &[Period], rows: &[(Vec<Period>, Vec<LoadId>)]) 
     };
     Across {
         days: spans.iter().map(|p| clock.day(p.from)).collect(),
+        columns: spans.len() + 1,
         rows: rows.iter().map(row).collect(),
     }
 }

@@ -296,8 +296,12 @@ fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
         let bold = bar.fill == Fill::Solid;
         let w = width(&bar.word, size, bold);
         let y = y + 4 + (height + size) / 2 - 4;
+        let (left, right) = match canvas.unparted(from, to) {
+            (left, right) if w + 32 <= right - left => (left, right),
+            _ => (from, to),
+        };
         let mut text = Text {
-            x: (from + to) / 2,
+            x: (left + right) / 2,
             y,
             size,
             anchor: Anchor::Middle,

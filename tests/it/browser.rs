@@ -10,7 +10,7 @@ use crate::demos::{FINGERPRINT, boathouse_pack, library_pack, school_pack};
 use chromium::Chromium;
 use pdf::Page;
 use std::collections::{BTreeMap, BTreeSet};
-use wayover::document::{Pack, WHOLE};
+use wayover::document::{HELD, Pack, WHOLE, for_both_sides};
 
 const MEASURE: &str = include_str!("browser/measure.js");
 const ACCESS: &str = include_str!("browser/access.js");
@@ -92,9 +92,14 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         .map(|path| std::fs::read_to_string(path).expect("axe-core where WAYOVER_AXE says"));
     let mut faults = Vec::new();
     let mut unread = false;
+    // Papers that end on the front of a sheet.
+    let mut odd: Vec<&str> = Vec::new();
     for ((file, html), path) in all.iter().zip(&paths) {
         let stem = file.trim_end_matches(".html");
         let mut fault = |what: String| faults.push(format!("{stem}: {what}"));
+        if stem == WHOLE {
+            browser.file(file, &for_both_sides(html, &odd));
+        }
         browser.open(path, UPRIGHT);
         for row in browser.run(ACCESS).lines() {
             fault(row.to_owned());
@@ -134,7 +139,21 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
             fault(what);
         }
         if stem == WHOLE {
+            let apart = pack.papers.iter().filter(|p| !HELD.contains(&p.file.as_str()));
+            let titles: Vec<&str> = apart.map(|p| p.title).collect();
+            for what in order_faults(&pages, &titles) {
+                fault(what);
+            }
             continue;
+        }
+        if pages.len() % 2 == 1 {
+            odd.push(file);
+        }
+        if stem == "second-brief" {
+            let begins = |text: &str| text.contains(", whatever this sheet says");
+            for n in (1..=pages.len()).filter(|n| n % 2 == 0 && begins(&pages[n - 1].text())) {
+                fault(format!("a brief begins on the back of a sheet, page {n}"));
+            }
         }
         browser.run(MARK);
         let marked = printed(&mut browser, stem).unwrap_or_default();
@@ -150,6 +169,29 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         eprintln!("NOT TESTED ({label}): no pdftotext (poppler), so no page of a PDF was read.");
     }
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+/// Papers that do not follow one another in order, or that begin on the back of a sheet.
+fn order_faults(pages: &[Page], titles: &[&str]) -> Vec<String> {
+    let mut faults = Vec::new();
+    let mut last = None;
+    for (i, page) in pages.iter().enumerate() {
+        let text = page.text();
+        let of = titles.iter().position(|t| text.contains(&format!(" | {t} | ")));
+        match (of, last) {
+            (None, _) => faults.push(format!("page {} is of no paper", i + 1)),
+            (Some(n), before) if Some(n) == before => {}
+            (Some(n), before) if n != before.map_or(0, |b: usize| b + 1) => {
+                faults.push(format!("page {} is of {}, out of its order", i + 1, titles[n]));
+            }
+            (Some(n), _) if i % 2 == 1 => {
+                faults.push(format!("{} begins on a back, page {}", titles[n], i + 1));
+            }
+            _ => {}
+        }
+        last = of.or(last);
+    }
+    faults
 }
 
 /// Links, one a row, that lead to no file of the pack, or to no place in it.

@@ -181,6 +181,44 @@ fn the_method_statement_has_the_timeline_and_every_stage_drawing() {
     assert!(names.windows(2).all(|pair| pair[0] != pair[1]));
 }
 
+/// Times and lengths as the replay has them, as many as it has.
+#[test]
+fn the_method_statement_tells_every_outage() {
+    for (job, sound) in [boathouse(), school()] {
+        let html = unmarked(content(&pack(job, sound), "method-statement"));
+        let off = html.split("7 What is off").nth(1).and_then(|r| r.split("8 Emergency").next());
+        let rows: Vec<&str> = off.expect("the part").split("<tr>").collect();
+        let mut told = 0;
+        for load in sound.job().loads.ids() {
+            let name = format!("<div>{}: ", sound.job().loads.name(load));
+            let of = rows.iter().filter(|row| row.contains(&name));
+            let of: String = of.copied().collect();
+            let outages = sound.replay().outages(load);
+            assert_eq!(of.matches("<div class=\"nb\">").count(), outages.len(), "{name}");
+            for outage in outages {
+                let clock = &job.site.clock;
+                for time in [outage.whole.from, outage.whole.to].map(|t| clock.time(t)) {
+                    assert!(of.contains(&time), "{name}: {time} in {of}");
+                }
+                told += 1;
+            }
+        }
+        assert!(told > 5);
+    }
+}
+
+/// Going back, a circuit comes off its new way: that is the way to be told.
+#[test]
+fn what_comes_off_on_the_way_back_is_named_by_its_new_way() {
+    let html = unmarked(content(school_pack(), "method-statement"));
+    let rows: Vec<&str> = html.split("Take off the new way: ").skip(1).collect();
+    assert!(!rows.is_empty());
+    for row in rows {
+        let row = row.split("</div>").next().expect("its end");
+        assert!(row.contains("(NEW DB-K2/") && !row.contains("OLD"), "{row}");
+    }
+}
+
 /// A step of the method statement and of the checklist, in its pieces: none has more than fits.
 #[test]
 fn a_long_step_is_several_numbered_parts_and_loses_nothing() {
@@ -255,6 +293,27 @@ fn the_index_and_the_whole_hold_every_paper() {
     for link in pack.index.split("href=\"").skip(1).filter_map(|r| r.split('"').next()) {
         assert!(files.contains(&link), "{link}");
     }
+}
+
+#[test]
+fn a_blank_side_stands_after_each_paper_that_ends_on_a_front_and_nowhere_else() {
+    let whole = &boathouse_pack().whole;
+    assert_eq!(&document::for_both_sides(whole, &[]), whole);
+    let odd = ["method-statement.html", "label-sheet.html"];
+    let padded = document::for_both_sides(whole, &odd);
+    let blank = "This side is left blank";
+    let mut met = 0;
+    for section in padded.split("<section class=\"paper ").skip(1) {
+        let stem = section.split('"').next().expect("its stem");
+        let wanted = odd.contains(&format!("{stem}.html").as_str());
+        assert_eq!(section.matches(blank).count(), usize::from(wanted), "{stem}");
+        if wanted {
+            let after = section.split(blank).nth(1).expect("what follows");
+            assert!(!after.contains("<h2") && !after.contains("<table"), "{stem}");
+            met += 1;
+        }
+    }
+    assert_eq!(met, odd.len());
 }
 
 /// The boathouse as a firm wants it.

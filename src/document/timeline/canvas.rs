@@ -154,6 +154,16 @@ impl Canvas {
         true
     }
 
+    /// The widest part of a stretch that no heavy line parts.
+    pub fn unparted(&self, from: i64, to: i64) -> (i64, i64) {
+        let mut edges: Vec<i64> =
+            self.heavy.iter().copied().filter(|x| from < *x && *x < to).collect();
+        edges.extend([from, to]);
+        edges.sort_unstable();
+        let parts = edges.iter().copied().zip(edges.iter().copied().skip(1));
+        parts.max_by_key(|(a, b)| b - a).unwrap_or((from, to))
+    }
+
     /// The whole of it as SVG, with the title and the description that stand for it.
     pub fn finish(self, height: i64, title: &str, about: &str) -> String {
         let Canvas { id, width, shapes, marks, texts, .. } = self;
