@@ -22,13 +22,18 @@ fn bounds_of_the_rows() {
                 _ => (3.max(boards), 10 + circuits as i64 / 24 * 12),
             };
             let plain = Recipe { boards, nights, hours, ..Recipe::new(family, circuits, 7) };
-            for recipe in [plain, Recipe { supplies: 1, groups: 2, ..plain }] {
+            let mut recipes = vec![plain, Recipe { supplies: 1, groups: 2, ..plain }];
+            if circuits == 24 {
+                recipes.extend([3, 4].map(|people| Recipe { people, testers: 2, ..plain }));
+            }
+            for recipe in recipes {
                 let (job, labour) = job(recipe);
                 let g = Ground::new(&job, &labour);
                 let extra = if recipe.supplies > 0 { " +1ts2eg" } else { "" };
                 println!(
-                    "{word} {} on {boards}, 2p{extra} | {} | {}",
+                    "{word} {} on {boards}, {}p{extra} | {} | {}",
                     boards * circuits,
+                    recipe.people,
                     fixed(&bound::lower_bound(&g), 0),
                     fixed(&bound::lower_bound_in_own_tasks(&g), 0)
                 );

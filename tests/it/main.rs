@@ -1,6 +1,7 @@
 //! The one integration test binary. Each module says what belongs in it.
 
 mod bad_input;
+mod batches;
 mod bounds;
 mod browser;
 mod demos;

@@ -48,7 +48,8 @@
 //! `ways` of them are left out at the front and at the back, and from the rates the best.
 //!
 //! Dropped: that `A` and `B` are of one plan, that circuits are whole, tails but for these, hook-ups, and
-//! all that `cut` drops. Tried by `batches_cost_no_less_than_levels_tell` and, with the others, by
+//! all that `cut` drops. Tried by `batches_are_worked_by_hand`,
+//! `batches_cost_no_less_than_levels_tell` and, with the others, by
 //! `bound_is_never_above_the_best_of_many_tiny_jobs`.
 
 use super::facts::{Member, Parts};
