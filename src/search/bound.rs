@@ -83,12 +83,14 @@ fn one(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
 
 fn work(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64, q: i64) -> Parts {
     if same_place(g, pair) {
-        return cut::lower_bound(g, pair, own, people);
+        return cut::lower_bound(g, pair, own, people, q);
     }
     let ways = often::Ways::of(pair, own, people, q);
     let several = often::lower_bound(pair, &ways);
     let several = few::lower_bound(pair, own, &ways).map_or(several, |few| few.max(several));
-    once::lower_bound(pair, own, people).min(several).max(beside::lower_bound(pair, people))
+    once::lower_bound(&g.job.policy, pair, own, people)
+        .min(several)
+        .max(beside::lower_bound(pair, people))
 }
 
 /// What loads cost for themselves.

@@ -108,6 +108,45 @@ fn bound_is_never_above_the_cost_of_a_generated_job() {
     }
 }
 
+/// What CP-SAT found with the model of `tests/outside/best_plan.py` (table in DEVELOPERS.md): plans that
+/// give switching its own time, so that neither bound may be above them. Most are proved the best of
+/// that model.
+#[test]
+fn neither_bound_is_above_what_a_general_solver_found() {
+    let [place, tails, side] = FAMILIES;
+    let found = [
+        (place, 3, 0, "828.1"),
+        (place, 5, 0, "943.7"),
+        (place, 6, 0, "1230.4"),
+        (place, 12, 0, "2558.3"),
+        (place, 12, 1, "2329.0"),
+        (place, 24, 0, "5991.2"),
+        (tails, 3, 0, "772.3"),
+        (tails, 5, 0, "866.0"),
+        (tails, 6, 0, "1118.8"),
+        (tails, 12, 0, "2324.3"),
+        (tails, 12, 1, "2281.3"),
+        (tails, 24, 0, "5547.2"),
+        (side, 3, 0, "507.7"),
+        (side, 5, 0, "567.8"),
+        (side, 6, 0, "678.6"),
+        (side, 12, 0, "1407.8"),
+    ];
+    for (family, n, supplies, j) in found {
+        let hours = 10 + n as i64 / 24 * 12;
+        let recipe = Recipe { supplies, hours, ..Recipe::new(family, n, n as u64) };
+        let (job, labour) = job(recipe);
+        let j = wayover::units::decimal(j).expect("a decimal") + Exact::new(1.into(), 20.into());
+        let g = Ground::new(&job, &labour);
+        let what = format!("{family:?} {n} circuits, {supplies} supplies");
+        holds(&what, &bound::lower_bound(&g), &j);
+        // The solver's plans have no breaks, which this bound counts from 24 circuits on.
+        if n < 24 {
+            holds(&format!("{what}, own tasks"), &bound::lower_bound_in_own_tasks(&g), &j);
+        }
+    }
+}
+
 /// A circuit that one person works on, for whole units of price.
 fn member(off: i64, connect: i64, live: i64, rate: Parts, rides: bool) -> Member {
     let one = |minutes| Work { minutes, crew_minutes: minutes, people: 1 };

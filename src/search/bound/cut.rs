@@ -33,7 +33,7 @@ use crate::search::ground::Ground;
 
 /// The price of the circuits of a pair whose new board stands where the old one stood, with so
 /// many people.
-pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
+pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64, q: i64) -> Parts {
     let old = &g.labour.boards[pair.old.index()];
     let new = &g.labour.boards[pair.new.index()];
     let off = Pair::at_hands(pair.off.iter().copied(), pair.hands_old, people);
@@ -43,6 +43,7 @@ pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Part
     let switching = own.switching + proofs + own.energise.minutes;
     let off_work: i64 = pair.off.iter().map(|w| w.crew_minutes).sum();
     let again = if own.given { [own.old_again(), own.new_again()] } else { [0, 0] };
+    let waits = (own.energise_again.minutes - own.switching).min(q).max(0);
     let between = strip.minutes + own.prove_new[0] + mount.minutes;
     let apart = [
         between + minutes + own.energise.minutes,
@@ -59,7 +60,8 @@ pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64) -> Part
             + own.prove_new[0] * mount.people
             + own.energise.crew_minutes,
         people,
-        pauses: Some(Pauses { again, apart }),
+        pauses: Some(Pauses { again, waits, apart }),
+        stretch: own.stretch(&g.job.policy),
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

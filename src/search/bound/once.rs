@@ -23,9 +23,10 @@ use super::facts::{Parts, Work, up};
 use super::own_tasks::OwnTasks;
 use super::pair::Pair;
 use super::riders::{self, Dead};
+use crate::model::Policy;
 
 /// The price of the circuits of a pair whose boards are each dead once, with so many people.
-pub fn lower_bound(pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
+pub fn lower_bound(policy: &Policy, pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
     let shared = !pair.tails.is_empty();
     let hands = pair.hands_old + pair.hands_new;
     let people = if shared { people } else { people.min(hands) };
@@ -63,6 +64,7 @@ pub fn lower_bound(pair: &Pair, own: &OwnTasks, people: i64) -> Parts {
         work: work + proofs + energise.crew_minutes,
         people,
         pauses: None,
+        stretch: own.stretch(policy),
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

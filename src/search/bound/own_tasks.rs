@@ -6,7 +6,7 @@
 //!
 //! - a device is opened and locked for dead work in a task of the kind isolate, opened at least a
 //!   minute before the task ends, and closed again in a task of the kind energise, of the board's
-//!   figures, of which nothing is closed in the first minute;
+//!   figures, the first one for the first time, of which nothing is closed in the first minute;
 //! - each position that the work at a board lays open, and that could be live, is proved in a task
 //!   of its figure, those of a board one after the other, after the isolation and before the first
 //!   dead work there; where a board takes another's place, after that one is stripped out and before
@@ -23,6 +23,7 @@
 //! every plan, and only the latter makes a plan the best there is.
 
 use super::facts::Work;
+use super::riders::Stretch;
 use crate::model::*;
 use crate::search::ground::{Edge, Ground};
 use crate::work::session::exposed;
@@ -40,6 +41,8 @@ pub struct OwnTasks {
     pub prove_old: [i64; 2],
     /// Minutes to prove the new board the first time, and again.
     pub prove_new: [i64; 2],
+    /// Isolating the old board the first time.
+    pub isolate: Work,
     /// Energising the new board the first time.
     pub energise: Work,
     /// Energising it again.
@@ -67,6 +70,7 @@ impl OwnTasks {
             switching: 1,
             prove_old: proof(old),
             prove_new: proof(new),
+            isolate: Work::least([&a.isolate]),
             energise: Work::least([&b.energise]),
             energise_again: Work::least([&b.energise, &b.energise_again]),
             covers_old: if shrouded {
@@ -85,6 +89,16 @@ impl OwnTasks {
     /// The same of the new board.
     pub fn new_again(&self) -> i64 {
         2 * self.switching + self.prove_new[1]
+    }
+
+    /// What everybody does in one stretch with a dead time, from the isolation on.
+    pub fn stretch(&self, policy: &Policy) -> Stretch {
+        Stretch {
+            before: (self.isolate.minutes - self.switching).max(0),
+            work: (self.isolate.crew_minutes - self.switching).max(0),
+            longest: policy.longest_stretch.0,
+            break_length: policy.break_length.0,
+        }
     }
 }
 

@@ -15,7 +15,8 @@
 //! the hooking up, but for those that ride only after its first energising; with both, nothing. In a
 //! plan that gives switching its own time (see `own_tasks`) a pause adds what an isolation and a
 //! proof more take while all are out, and switching the supply on and off and proving its box again are
-//! work like hooking up. Alone in its set, a circuit has no pause.
+//! work like hooking up. Without a pause all is done in one stretch, in which each has to have a break
+//! once they have worked for so long (section 3). Alone on its boards, a circuit has no pause.
 //!
 //! `saved` is the value of a linear programme: circuit i rides for at most `d - own_i` of the dead
 //! minutes, all of them together for `ways x (d - least off - least back)`, no more than `k` of them,
@@ -57,6 +58,32 @@ pub struct Dead {
     pub people: i64,
     /// Where there may be pauses, what they are like.
     pub pauses: Option<Pauses>,
+    /// What people do in one stretch with it, if there is none.
+    pub stretch: Stretch,
+}
+
+/// What people do in one stretch with a dead time, and when they have to have a break.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Stretch {
+    /// Minutes of work before it.
+    pub before: i64,
+    /// The same times people.
+    pub work: i64,
+    /// The longest time without a break.
+    pub longest: i64,
+    /// How long a break is.
+    pub break_length: i64,
+}
+
+impl Stretch {
+    /// The least dead time in which so many people do so much work with their breaks.
+    fn least(&self, work: i64, people: i64) -> i64 {
+        let longest = self.longest.max(1);
+        // Each is at work for `longest` minutes at most between two breaks.
+        let each = up(self.work + work, people);
+        let breaks = (each - 1).max(0) / longest;
+        each + breaks * self.break_length - self.before
+    }
 }
 
 /// Pauses in a dead time.
@@ -64,6 +91,9 @@ pub struct Dead {
 pub struct Pauses {
     /// What one adds at least, on the old board and on the new one.
     pub again: [i64; 2],
+    /// What a pause of the new board costs besides whoever does not ride, in minutes: an interruption
+    /// or, before its live test, a further energising.
+    pub waits: i64,
     /// Dead minutes after the old board's last pause, and before the new one's first.
     pub apart: [i64; 2],
 }
@@ -85,12 +115,9 @@ pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
     let waiting = queue::waiting(members, machines);
     let once: Parts = members.iter().map(|m| m.once).sum();
     let rate: Parts = members.iter().map(|m| m.rate).sum();
-    let alone = rate * Parts::from(dead.minutes) + once + waiting;
-    if pair.ways == 0 {
-        return alone;
-    }
     let riders = members.iter().filter(|m| m.saved > 0).count();
-    let pauses = dead.pauses.filter(|_| members.len() > 1);
+    let alone = members.len().max(pair.off.len()).max(pair.back.len()) == 1;
+    let pauses = dead.pauses.filter(|_| !alone);
     let kinds: &[Pausing] = if pauses.is_some() { &[Neither, Old, New, Both] } else { &[Neither] };
     let with = |k: usize, pausing: Pausing| -> Parts {
         let (box_work, closed) = box_work(pair, own, k, pausing);
@@ -102,7 +129,10 @@ pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
             New => new,
             Both => old + new,
         };
-        let minutes = up(dead.work + box_work + more, dead.people).max(dead.minutes + more);
+        let mut minutes = up(dead.work + box_work + more, dead.people).max(dead.minutes + more);
+        if pausing == Neither {
+            minutes = minutes.max(dead.stretch.least(dead.work + box_work, dead.people));
+        }
         // Those that ride only on one side of the pauses are hooked up or off for nothing.
         let beside = match pausing {
             Old => (minutes - after).max(0),
@@ -114,10 +144,15 @@ pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
             Neither | Old => 0,
             New | Both => most_saved_later(members, pair.ways, machines),
         };
-        rate * Parts::from(minutes) + once + waiting - saved - later
+        let waits = match pausing {
+            Neither | Old => 0,
+            New | Both => pauses.map_or(0, |p| p.waits),
+        };
+        let more = (rate - most_a_minute(members, pair.ways)) * Parts::from(waits);
+        rate * Parts::from(minutes) + more + once + waiting - saved - later
     };
     let all = (0..=riders).flat_map(|k| kinds.iter().map(move |p| (k, *p)));
-    all.map(|(k, p)| with(k, p)).chain([alone]).min().unwrap_or(alone).max(0)
+    all.map(|(k, p)| with(k, p)).min().unwrap_or(0).max(0)
 }
 
 /// The least work in the dead minutes of hooking `k` circuits up and off again, and for how many of
