@@ -8,7 +8,7 @@
 //! the same place keep somebody out if one of its circuits cannot ride, or they are more than can ride
 //! at once; so does, where boards are fed through one joint (see `pair`), the work on it and the
 //! strip-out that lays it open, and in a plan that gives switching its own time (see `own_tasks`) the
-//! energising before live tests.
+//! isolation, whose opening begins an outage, and the energising before live tests.
 //!
 //! Dropped: that one visit may not be enough by its windows and its deliveries, presence, breaks,
 //! and whoever only isolates, proves or stands by. Each only adds attendances.
@@ -37,7 +37,7 @@ pub fn least(g: &Ground, pairs: &[Pair], own: &[OwnTasks]) -> i64 {
             let shared = pair.tails.iter().chain(&pair.strip).map(|w| w.people).max();
             let first = same_place(g, pair) || pair.old_tails_first;
             let energise = if first { own.energise } else { own.energise_again };
-            people = people.max(shared.unwrap_or(0)).max(energise.people);
+            people = people.max(shared.unwrap_or(0)).max(energise.people).max(own.isolate.people);
         }
         if same_place(g, pair) && held(pair) {
             let old = &g.labour.boards[pair.old.index()];

@@ -70,7 +70,10 @@ impl OwnTasks {
             switching: 1,
             prove_old: proof(old),
             prove_new: proof(new),
-            isolate: Work::least([&a.isolate]),
+            // Old boards that go dead as one are isolated by the figures of one of them.
+            isolate: Work::least(
+                (g.labour.boards.iter()).filter(|l| l.role == BoardRole::Old).map(|l| &l.isolate),
+            ),
             energise: Work::least([&b.energise]),
             energise_again: Work::least([&b.energise, &b.energise_again]),
             covers_old: if shrouded {
