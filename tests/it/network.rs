@@ -7,4 +7,5 @@ pub mod oracle;
 pub mod random;
 mod scale;
 mod secured;
+mod share;
 mod traced;
