@@ -35,6 +35,7 @@ mod route;
 mod rules;
 mod run;
 mod sequence;
+mod simple_path;
 mod site;
 mod surges;
 mod survey;

@@ -1,6 +1,7 @@
 //! Devices first met on every path towards a source.
 
 use super::now::Now;
+use super::simple_path::on_a_path;
 use super::wiring::{Conductor, Part};
 use crate::model::{DeviceId, Id};
 use std::collections::BTreeSet;
@@ -13,17 +14,51 @@ pub(super) struct Met {
     pub open: bool,
     /// Self-acting devices passed over.
     pub passed: BTreeSet<DeviceId>,
+    /// Devices at the edge whose far side leads on to a source only back through the region, if at
+    /// all: the device, its lane, the conductors on the near and the far side.
+    back: Vec<(DeviceId, usize, [Conductor; 2])>,
+    /// What lies around the conductors, up to those devices.
+    region: BTreeSet<Conductor>,
 }
 
 /// The locked devices first met on every path from `seeds` towards a source, every other
 /// device being taken as closed (section 2, "securing devices").
+///
+/// Each conductor is asked for itself. Of two conductors of one position, a path from the one may
+/// go over a lock, come back to the other and leave from there: the lock is the first that it
+/// meets, and counts, though none of it is needed to keep the position as a whole dead. That is
+/// the stricter reading: a proof is void when such a lock comes off, or is new.
 pub(super) fn securing(now: &Now, seeds: &[Conductor]) -> BTreeSet<DeviceId> {
+    let w = &now.site.wiring;
     let stop = |lane: usize| !now.sure.on(lane);
     // Beyond the first lock any further one counts as closed, but a joint taken off is no path.
-    let beyond = |lane: usize| {
-        !matches!(now.site.wiring.lanes[lane].part, Part::Joint(_)) || now.sure.on(lane)
-    };
-    search(now, seeds, stop, beyond, |c| now.site.wiring.hot(c)).devices
+    let beyond = |lane: usize| !matches!(w.lanes[lane].part, Part::Joint(_)) || now.sure.on(lane);
+    let Met { mut devices, back, region, .. } = search(now, seeds, stop, beyond, |c| w.hot(c));
+    for (device, lane, [near, far]) in back {
+        if devices.contains(&device) || !back_from(now, lane, far, &beyond, &region) {
+            continue;
+        }
+        let around = spread(now, near, |l| now.sure.on(l));
+        let mut starts = seeds.iter().filter(|s| around.contains(s));
+        if starts.any(|s| on_a_path(w, *s, lane, &beyond)) {
+            devices.insert(device);
+        }
+    }
+    devices
+}
+
+/// What is joined to a conductor by lanes that pass.
+fn spread(now: &Now, from: Conductor, passes: impl Fn(usize) -> bool) -> BTreeSet<Conductor> {
+    let mut seen = BTreeSet::from([from]);
+    let mut queue = vec![from];
+    while let Some(c) = queue.pop() {
+        for &(lane, other) in &now.site.wiring.next[c] {
+            if passes(lane) && seen.insert(other) {
+                queue.push(other);
+            }
+        }
+    }
+    seen
 }
 
 /// The overcurrent devices first met from `seeds` towards a running source, as things stand.
@@ -51,10 +86,16 @@ fn search(
     source: impl Fn(Conductor) -> bool,
 ) -> Met {
     let w = &now.site.wiring;
-    let mut met = Met { devices: BTreeSet::new(), open: false, passed: BTreeSet::new() };
+    let mut met = Met {
+        devices: BTreeSet::new(),
+        open: false,
+        passed: BTreeSet::new(),
+        back: Vec::new(),
+        region: BTreeSet::new(),
+    };
     let mut region: BTreeSet<Conductor> = seeds.iter().copied().collect();
     let mut queue: Vec<Conductor> = region.iter().copied().collect();
-    let mut edge: Vec<(DeviceId, Conductor)> = Vec::new();
+    let mut edge: Vec<(DeviceId, usize, Conductor, Conductor)> = Vec::new();
     let mut within: Vec<(DeviceId, Conductor, Conductor)> = Vec::new();
     while let Some(c) = queue.pop() {
         met.open |= source(c);
@@ -65,7 +106,7 @@ fn search(
             };
             if stop(lane) {
                 if let Some(d) = device.filter(|_| beyond(lane)) {
-                    edge.push((d, other));
+                    edge.push((d, lane, c, other));
                 }
                 continue;
             }
@@ -79,7 +120,7 @@ fn search(
     }
     let mut between: BTreeSet<DeviceId> = BTreeSet::new();
     let mut known: Vec<(BTreeSet<Conductor>, bool)> = Vec::new();
-    for (device, far) in edge {
+    for (device, lane, near, far) in edge {
         if met.devices.contains(&device) {
             continue;
         }
@@ -99,6 +140,8 @@ fn search(
         };
         if leads {
             met.devices.insert(device);
+        } else {
+            met.back.push((device, lane, [near, far]));
         }
     }
     // A device between two of the conductors asked about lies on a path from the one of them.
@@ -106,7 +149,35 @@ fn search(
         met.devices.extend(between);
     }
     met.passed = within.into_iter().map(|(d, _, _)| d).collect();
+    met.region = region;
     met
+}
+
+/// Whether a path from `far` that does not go over `lane` comes back to `region`. The ways of
+/// most boards lead nowhere, which is soon seen.
+fn back_from(
+    now: &Now,
+    lane: usize,
+    far: Conductor,
+    beyond: &impl Fn(usize) -> bool,
+    region: &BTreeSet<Conductor>,
+) -> bool {
+    let mut seen = BTreeSet::from([far]);
+    let mut queue = vec![far];
+    while let Some(c) = queue.pop() {
+        for &(other_lane, other) in &now.site.wiring.next[c] {
+            if other_lane == lane || !beyond(other_lane) {
+                continue;
+            }
+            if region.contains(&other) {
+                return true;
+            }
+            if seen.insert(other) {
+                queue.push(other);
+            }
+        }
+    }
+    false
 }
 
 /// Whether a path from `far` that stays out of `region` ends at a source; with all that the

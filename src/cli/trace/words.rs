@@ -74,10 +74,10 @@ impl Words<'_> {
     /// The whole answer, but for a lock that is missing.
     pub fn report(&mut self, place: &str, when: &str, trace: &Trace) {
         self.line(format!("{place}, {when}"));
-        self.line(if trace.secured {
-            "isolated and locked off: no unlocked way leads to any supply"
-        } else {
-            "NOT isolated and locked off"
+        self.line(match (trace.secured, trace.relies_on.is_empty()) {
+            (true, false) => "isolated and locked off: no unlocked way leads to any supply",
+            (true, true) => "no way leads to any supply, and no lock is needed for that",
+            (false, _) => "NOT isolated and locked off",
         });
         self.line("");
         self.line("CONDUCTOR BY CONDUCTOR");

@@ -134,6 +134,11 @@ fn w2_proved() {
         },
         &[W2],
     );
+    // A lock after the proof, on a way round from the busbars that comes back to their board and
+    // leaves from there: their paths meet it first, though another holds them all dead.
+    honest(SAME, |s| round_about(s, true), &[W2]);
+    // The same on a way that leads nowhere.
+    honest(SAME, |s| round_about(s, false), &[]);
     // A lock that nobody proved behind: it came after the proof.
     honest(SAME, |s| s.before("1345 start prove-ts", "1340 finish prove-a"), &[S3]);
     // A proof of one way is needed where one way is worked on.
@@ -228,4 +233,29 @@ fn w9_one_way() {
         },
         &[B1, W9],
     );
+}
+
+/// A device from the busbars of A to a spare bar, locked after the proof, and, if the way goes
+/// `round`, another from there to the incoming terminals, locked before it.
+fn round_about(s: &mut Spoil, round: bool) {
+    let lines: WireSet = Wire::LINES.into_iter().collect();
+    let mut node = s.node("A.bus").clone();
+    node.neutral_bar = false;
+    let spare = s.job.nodes.add("spare", node).expect("a new name");
+    let [bus, incoming] = ["A.bus", "A.in"].map(|n| s.node_id(n));
+    let mut device = s.device("ISO").clone();
+    (device.closed, device.breaks, device.wires) = (false, lines, Lanes::straight(lines));
+    (device.a, device.b) = (bus, spare);
+    let near = s.job.devices.add("LX1", device.clone()).expect("a new name");
+    let lock = |s: &mut Spoil, device, task, name: &str, before: &str| {
+        let lock = s.plan.locks.add(name, ()).expect("a new name");
+        s.insert(Act::Lock(s.by(task, "p1"), device, lock, Key::Kept), before);
+        s.insert(Act::Unlock(s.by("live-b", "p1"), device, lock), "1519 unlock k1");
+    };
+    if round {
+        (device.a, device.b) = (spare, incoming);
+        let far = s.job.devices.add("LX2", device).expect("a new name");
+        lock(s, far, "iso", "kx2", "1326 box_lock box p1");
+    }
+    lock(s, near, "dis-c5", "kx1", "1360 start ts-on");
 }
