@@ -102,7 +102,7 @@ fn door(input: &Input, b: BoardId, visit: Period, next: Option<Minutes>, n: usiz
         after: format!("Visit {n}, {}", clock.day(visit.from)),
         from: clock.full(t),
         until: match next {
-            Some(next) => clock.short(next),
+            Some(next) => name::dated(input, next),
             None => "the final chart hangs here".to_owned(),
         },
         live,
