@@ -19,6 +19,7 @@ mod oracle;
 mod other_folders;
 mod pack;
 mod pages;
+mod part;
 mod pins;
 mod planning;
 mod properties;
