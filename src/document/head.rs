@@ -79,14 +79,14 @@ fn cautions() -> Vec<String> {
 }
 
 /// Text as the inside of a CSS string: all but plain letters, digits and a few signs escaped, so
-/// that it can end neither the string nor the style element.
+/// that it can end neither the string nor the style element. An escape takes one space after it away.
 fn css_string(text: &str) -> String {
     let mut out = String::new();
     for c in text.chars() {
         if c.is_ascii_alphanumeric() || " ,.:|-/()".contains(c) {
             out.push(c);
         } else if !c.is_control() {
-            out.push_str(&format!("\\{:06x}", u32::from(c)));
+            out.push_str(&format!("\\{:06x} ", u32::from(c)));
         }
     }
     out
