@@ -129,6 +129,7 @@ mod tests {
         assert_eq!(parts.iter().map(|r| r.text.as_str()).collect::<String>(), "isolator");
         case("  ", 40, &[]);
         case("the main isolator Q1: closed", 190, &["the main isolator", "Q1: closed"]);
-        case("ways: LIVE", 60, &["ways:", "LIVE"]);
+        let room = width("ways:", false).max(width("LIVE", false));
+        case("ways: LIVE", room, &["ways:", "LIVE"]);
     }
 }
