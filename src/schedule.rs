@@ -30,7 +30,7 @@ mod timeline;
 pub use bound::lower_bound;
 pub use check::{Fault, check};
 pub use decode::{Scratch, Stuck, Why, decode, decode_into};
-pub use improve::{Improved, improve, improve_until};
+pub use improve::{Improved, Waits, decode_waiting, improve, improve_until};
 pub use problem::{Generation, Problem, Schedule, Task, Time, Worker, WorkerSet};
 pub use shift::right_shift;
 pub use smith::{Piece, SmithOrder, smith};

@@ -22,6 +22,7 @@ pub mod dark;
 pub mod emergency;
 pub mod fit;
 pub mod ground;
+pub mod impact;
 pub mod judge;
 pub mod minimal;
 pub mod part;

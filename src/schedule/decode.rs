@@ -165,6 +165,13 @@ impl RankSet {
         }
     }
 
+    /// The lowest rank that is in both sets.
+    pub(super) fn first_of(&self, other: &RankSet) -> Option<usize> {
+        let both = self.words.iter().zip(&other.words).map(|(a, b)| a & b);
+        let (word, bits) = both.enumerate().find(|(_, bits)| *bits != 0)?;
+        Some(word * 64 + bits.trailing_zeros() as usize)
+    }
+
     /// The lowest rank in the set.
     pub(super) fn first(&self) -> Option<usize> {
         self.next_but(0, &RankSet::default())

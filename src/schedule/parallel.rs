@@ -40,6 +40,9 @@ pub(super) struct Parallel {
     /// Tasks that cannot start because a pool is full or a kind of crew is not to be had. Looking
     /// at each of them again at each event would take most of the time.
     shut: RankSet,
+    /// Tasks that nothing after them in the order starts before, once they may begin.
+    insisting: RankSet,
+    any_insists: bool,
     workers: Vec<State>,
     idle: WorkerSet,
     /// Time and what happens: `2 t` is the end of task t, `2 t + 1` that it may begin.
@@ -104,6 +107,12 @@ impl Parallel {
             }
         }
         self.shut_anew(t);
+        self.insisting.clear(t.tasks());
+        self.any_insists = false;
+        for (task, _) in t.insists.iter().enumerate().filter(|(_, insists)| **insists) {
+            self.insisting.insert(rank[task]);
+            self.any_insists = true;
+        }
         self.events.clear();
         for (task, &waiting) in self.waiting.iter().enumerate() {
             if waiting == 0 {
@@ -177,6 +186,11 @@ impl Parallel {
         let mut wake = NEVER;
         let mut at = 0;
         while let Some(next) = self.eligible.next_but(at, &self.shut) {
+            if self.any_insists
+                && self.eligible.first_of(&self.insisting).is_some_and(|first| first < next)
+            {
+                break;
+            }
             let task = order[next];
             at = next + 1;
             let end = now + t.duration[task];
@@ -273,7 +287,8 @@ impl Parallel {
             if self.earliest_start(worker, task, now, t) == Some(now) {
                 let state = &self.workers[worker];
                 let way = way(state, t.place[task], t);
-                self.candidates.push((t.versatility[worker], state.end, way, worker));
+                let end = if t.goes_on[task] { -state.end } else { state.end };
+                self.candidates.push((t.versatility[worker], end, way, worker));
             }
         }
         if self.candidates.len() >= wanted {

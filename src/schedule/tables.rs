@@ -77,6 +77,10 @@ pub(super) struct Tables {
     /// [`NEVER`] where there is none.
     pub(super) due: Vec<Time>,
     pub(super) crew: Vec<u32>,
+    /// Once the task may begin, nothing after it in the order starts before it does.
+    pub(super) insists: Vec<bool>,
+    /// Of those who could start the task, whoever has worked last does it, so that others rest.
+    pub(super) goes_on: Vec<bool>,
     pub(super) able: Vec<WorkerSet>,
     /// [`NOWHERE`] where there is none.
     pub(super) place: Vec<u32>,
@@ -172,6 +176,8 @@ impl Tables {
             &mut self.due,
             tasks.iter().map(|t| t.due.map_or(NEVER, |due| due.clamp(-NEVER, NEVER))),
         );
+        refill(&mut self.insists, tasks.iter().map(|_| false));
+        refill(&mut self.goes_on, tasks.iter().map(|_| false));
         refill(&mut self.able, tasks.iter().map(|t| t.crew_fixed.unwrap_or(t.able)));
         refill(&mut self.crew, tasks.iter().map(|t| t.crew_fixed.map_or(t.crew, WorkerSet::len)));
         refill(

@@ -338,8 +338,13 @@ impl Writer<'_> {
                 continue;
             }
             let lead = By { task: None, who: Who::Person(timed.session.people[0]) };
+            // What is done when the windows are over is work in some area too.
+            let rest = &sessions[n..];
+            let over = rest[1..].iter().all(|s| s.session.window.is_none());
+            let last = if over { rest.iter().map(Timed::finish).max() } else { None };
             for area in self.g.job.areas.ids() {
-                self.put(timed.finish(), Slot::Last, Act::HandBack(lead, area));
+                let at = last.unwrap_or(timed.finish());
+                self.put(at, Slot::Last, Act::HandBack(lead, area));
             }
         }
     }

@@ -1,27 +1,33 @@
 //! Which sessions, in which windows: candidates are built whole, priced exactly, and the best
 //! is improved by moving units between sessions and on and off temporary supplies.
 
+mod after;
 mod ahead;
 mod close;
 mod first;
 mod link;
 mod moves;
+mod rest;
+mod team;
 mod units;
 
 pub use ahead::{Start, lead_first};
+pub use rest::rested;
 
+use self::after::{Prepared, strip_after};
 use self::ahead::beforehand;
 use self::close::Close;
 use self::first::first_decisions;
-use self::moves::{lighten, refine};
-use super::acts;
+use self::moves::{fuller, lighten, other_riders, refine};
+use self::team::team;
+use self::units::allowed;
 use super::build::{self, Spec, Unsafe};
-use super::claims::{self, History};
+use super::claims::History;
 use super::fit::{self, Effort, NoFit};
 use super::ground::Ground;
-use super::judge::{self, Trouble};
-use super::pins;
+use super::judge::Trouble;
 use super::riders::{self, Riding};
+use super::side_by_side;
 use super::timing::Timed;
 use crate::model::*;
 use crate::schedule::Why;
@@ -32,6 +38,12 @@ use std::collections::BTreeMap;
 
 /// How many lists of windows are looked at in all their variants.
 const BEST_LISTS: usize = 4;
+
+/// How many decisions have their order improved a little, and how many of those at length, with so
+/// many times the moves: a long run finds more than several short ones, but not always.
+const SCREENED: usize = 10;
+const LAST: usize = 2;
+const LONGER: u64 = 4;
 
 /// A whole candidate.
 pub struct Candidate {
@@ -85,6 +97,9 @@ pub struct Decision {
     pub offset: Minutes,
     /// Connections done before riders come off, in parts of ten.
     pub gate: usize,
+    /// The old boards are stripped out when the windows are over, since no load hangs on it: who does
+    /// only that attends no visit.
+    pub strip_after: bool,
 }
 
 /// A unit that rides from one session to a later one.
@@ -157,8 +172,8 @@ pub fn build(
             units,
             first: i == 0,
             last: i + 1 == d.windows.len(),
-            strip: i == stripped,
-            gone: i > stripped,
+            strip: i == stripped && !d.strip_after,
+            gone: i > stripped && !d.strip_after,
             riders: rides,
             tested: *tested,
             mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
@@ -205,73 +220,22 @@ pub fn build(
         known.extend(timed.session.boards());
         sessions.push(timed);
     }
+    if d.strip_after {
+        let last = *d.windows.last().unwrap_or(&WindowId::new(0));
+        let prepared = Prepared { circuits: prepared, known: &known };
+        let timed =
+            strip_after(g, project, &mut scribe, &sessions, prepared, tag(g, nth, d.windows.len()))
+                .ok_or(Miss::NoTeam(last))?;
+        sessions.push(timed);
+    }
     let script = scribe.finish(&sessions);
     Ok(rested(g, sessions, script))
-}
-
-/// The candidate of these sessions, with rest mode for each group that would run too low
-/// without: it is decided here because it moves no task.
-pub fn rested(g: &Ground, mut sessions: Vec<Timed>, mut script: acts::Script) -> Candidate {
-    loop {
-        let history = claims::history(g, &script.tasks, &script.events);
-        let mut troubles = judge::troubles(g, &sessions, &history);
-        let broken = pins::broken(g, &script.tasks, &script.events, &history.out);
-        troubles.extend(broken.into_iter().map(Trouble::Fixed));
-        let low = troubles.iter().find_map(|t| match t {
-            Trouble::Autonomy { group, .. } => Some(*group),
-            _ => None,
-        });
-        let mut added = false;
-        if let Some(group) = low.filter(|group| g.job.groups[*group].rest_mode) {
-            for timed in &mut sessions {
-                if timed.session.may_rest.contains(&group) && !timed.session.rest.contains(&group) {
-                    timed.session.rest.push(group);
-                    added = true;
-                }
-            }
-        }
-        if !added {
-            return Candidate { sessions, history, troubles };
-        }
-        script = acts::script(g, &sessions);
-    }
 }
 
 /// What goes before the names of a session's tasks.
 fn tag(g: &Ground, nth: usize, session: usize) -> String {
     let visit = format!("{}", session + 1);
     if g.projects.len() == 1 { format!("{visit} ") } else { format!("{}.{visit} ", nth + 1) }
-}
-
-/// So many people who are there in a window, and the stretch of it for which all of them are.
-pub fn team(
-    g: &Ground,
-    project: &Project,
-    window: WindowId,
-    count: usize,
-) -> Option<(Vec<PersonId>, Period)> {
-    let whole = g.job.windows[window].period;
-    let mut period = whole;
-    let mut people = Vec::new();
-    for p in pins::team(g, project, lead_first(g)) {
-        let spans = &g.job.people[p].present;
-        let longest = spans
-            .iter()
-            .map(|s| Period { from: s.from.max(whole.from), to: s.to.min(whole.to) })
-            .filter(|s| s.length() > Minutes::ZERO)
-            .max_by_key(|s| s.length());
-        if let Some(there) = longest
-            && people.len() < count
-        {
-            let both = Period { from: period.from.max(there.from), to: period.to.min(there.to) };
-            if both.length().0 * 2 >= whole.length().0 {
-                period = both;
-                people.push(p);
-            }
-        }
-    }
-    let enough = if g.job.policy.alone.is_some() { 1 } else { 2 };
-    (people.len() == count && count >= enough).then_some((people, period))
 }
 
 /// The best candidate for a project, after the sessions that are fixed already, that uses no window
@@ -294,37 +258,44 @@ pub fn project<'a>(
     // Much of what comes before an outage is the same for all that begin at one time.
     let mut begun: BTreeMap<Minutes, Start> = BTreeMap::new();
     let close = RefCell::new(Close::default());
+    let mut settle =
+        |d: Decision, built: Result<Candidate, Miss>, best: &mut Option<(Candidate, Decision)>| {
+            let tried = match built {
+                Ok(c) => {
+                    close.borrow_mut().note(&c, &d);
+                    if all_boards && c.troubles.is_empty() {
+                        let cost = c.history.cost.total();
+                        least = Some(least.take().map_or(cost.clone(), |l| l.min(cost)));
+                    }
+                    let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
+                    if better {
+                        *best = Some((c, d));
+                    }
+                    Tried::Built { better }
+                }
+                Err(miss) => {
+                    let full = match &miss {
+                        Miss::NoFit(_, window) => Some(*window),
+                        _ => None,
+                    };
+                    misses.push(miss);
+                    Tried::Missed { full }
+                }
+            };
+            g.watch.tried(least.as_ref(), || g.bound().clone());
+            tried
+        };
+    let in_time = |d: &Decision| d.windows.iter().all(|w| g.job.windows[*w].period.to <= until);
+    let first = |d: &Decision| g.job.windows[d.windows[0]].period.from + d.offset;
     let mut consider = |d: Decision, e: Effort, best: &mut Option<(Candidate, Decision)>| {
-        if d.windows.iter().any(|w| g.job.windows[*w].period.to > until) {
+        if !in_time(&d) {
             return Tried::Missed { full: None };
         }
-        let first = g.job.windows[d.windows[0]].period.from + d.offset;
+        let first = first(&d);
         let start =
             begun.entry(first).or_insert_with(|| Start::new(g, before, project, nth, first));
-        match build(g, start, project, nth, &d, e) {
-            Ok(c) => {
-                close.borrow_mut().note(&c, &d);
-                if all_boards && c.troubles.is_empty() {
-                    let cost = c.history.cost.total();
-                    least = Some(least.take().map_or(cost.clone(), |l| l.min(cost)));
-                }
-                g.watch.tried(least.as_ref(), || g.bound().clone());
-                let better = best.as_ref().is_none_or(|(b, _)| c.key() < b.key());
-                if better {
-                    *best = Some((c, d));
-                }
-                Tried::Built { better }
-            }
-            Err(miss) => {
-                let full = match &miss {
-                    Miss::NoFit(_, window) => Some(*window),
-                    _ => None,
-                };
-                misses.push(miss);
-                g.watch.tried(least.as_ref(), || g.bound().clone());
-                Tried::Missed { full }
-            }
-        }
+        let built = build(g, start, project, nth, &d, e);
+        settle(d, built, best)
     };
     // One decision for each list of windows first, evenly over those lists; then all that there is
     // for the best lists, since small changes seldom lead from one list to another.
@@ -400,27 +371,79 @@ pub fn project<'a>(
     }
     finalists.sort_by_cached_key(|(c, _)| c.key());
     // Proofs are followed act by act only here: it takes longer than all the rest of a candidate.
+    let mut improve = |all: Vec<(Decision, Effort)>, best: &mut Option<(Candidate, Decision)>| {
+        let all: Vec<_> = all.into_iter().filter(|(d, _)| in_time(d)).collect();
+        for (d, _) in &all {
+            let first = first(d);
+            begun.entry(first).or_insert_with(|| Start::new(g, before, project, nth, first));
+        }
+        let begun = &begun;
+        let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
+        // One that stands alone is wanted whatever the brake says.
+        let only = all.len() == 1;
+        let built = side_by_side(&all, |(d, e)| {
+            (only || !g.watch.enough(good))
+                .then(|| build(g, &begun[&first(d)], project, nth, d, *e))
+        });
+        for ((d, _), built) in all.into_iter().zip(built) {
+            if let Some(built) = built {
+                settle(d, built, best);
+            }
+        }
+    };
     for (_, d) in finalists {
         let mut best = None;
-        consider(d.clone(), Effort { audit: true, ..quick }, &mut best);
-        for seed in 0..2 {
-            if g.watch.enough(best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty())) {
-                break;
+        improve(vec![(d.clone(), Effort { audit: true, ..quick })], &mut best);
+        // What looked dearer before its order was improved may be cheaper: all that are close, a
+        // little, and then the best of them at length.
+        let near = close.borrow_mut().take();
+        if close.borrow().dark() {
+            // Orders are improved for their cost and not for autonomy: each may turn out to have it.
+            let again = Effort { seed: effort.seed.wrapping_add(1), audit: true, ..effort };
+            let mut all = vec![(d.clone(), Effort { audit: true, ..effort }), (d.clone(), again)];
+            let others = near.into_iter().filter(|other| *other != d);
+            all.extend(others.map(|other| (other, Effort { audit: true, ..effort })));
+            improve(all, &mut best);
+            match best {
+                Some((candidate, _)) => return Ok(candidate),
+                None => continue,
             }
-            let seed = effort.seed.wrapping_add(seed);
-            consider(d.clone(), Effort { seed, audit: true, ..effort }, &mut best);
         }
-        let Some(found) = best else { continue };
-        let mut best = Some(found);
-        // What looked dearer before its order was improved may be cheaper.
-        let others = close.borrow_mut().take();
-        for other in others.into_iter().filter(|o| *o != d) {
-            let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
-            if g.watch.enough(good) {
-                break;
+        let mut all: Vec<Decision> = vec![d.clone()];
+        all.extend(near);
+        for d in all.clone() {
+            all.extend(fuller(g, project, &d));
+        }
+        let mut seen: Vec<Decision> = Vec::new();
+        all.retain(|d| {
+            !seen.contains(d) && allowed(g, project, d) && {
+                seen.push(d.clone());
+                true
             }
-            consider(other.clone(), Effort { audit: true, ..effort }, &mut best);
+        });
+        all.truncate(SCREENED);
+        let some = Effort { audit: true, moves: effort.moves.div_ceil(6), ..effort };
+        improve(all.into_iter().map(|d| (d, some)).collect(), &mut best);
+        let best_so_far = close.borrow().cheapest().filter(|_| !g.job.supplies.is_empty());
+        if let Some(d) = best_so_far {
+            let mut all = other_riders(g, project, &d);
+            all.retain(|d| !seen.contains(d));
+            all.truncate(SCREENED);
+            improve(all.into_iter().map(|d| (d, some)).collect(), &mut best);
         }
+        let mut last: Vec<(Decision, Effort)> = Vec::new();
+        let mut close = close.borrow_mut().take();
+        if close.is_empty() {
+            close.push(d);
+        }
+        for (nth, d) in close.into_iter().take(LAST).enumerate() {
+            for (times, more) in [(LONGER, 0), (LONGER / 2, 1)].into_iter().skip(nth.min(1)) {
+                let moves = effort.moves.saturating_mul(times);
+                let seed = effort.seed.wrapping_add(more);
+                last.push((d.clone(), Effort { moves, seed, audit: true, ..effort }));
+            }
+        }
+        improve(last, &mut best);
         if let Some((candidate, _)) = best {
             return Ok(candidate);
         }

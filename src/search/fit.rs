@@ -1,12 +1,12 @@
 //! Fits a session into its window: an order of its pieces, and every proof that the order needs.
 
 use super::ground::Ground;
+use super::impact::{Impact, Priced};
 use super::proofs::Missing;
-use super::switching;
 use super::timing::{self, Timed};
 use crate::model::*;
 use crate::network::State;
-use crate::schedule::{self, Problem, Schedule, Scratch, Stuck};
+use crate::schedule::{self, Improved, Problem, Schedule, Scratch, Stuck, Waits};
 use crate::units::{Minutes, Period};
 use crate::work::session::{exposed, pieces, sum};
 use crate::work::{Crew, Piece, Role, Session};
@@ -26,7 +26,7 @@ pub struct Effort {
 }
 
 /// The share of the moves that are tried anew for each proof that an order turned out to need.
-const AGAIN: u64 = 8;
+const AGAIN: u64 = 3;
 
 /// Why a session does not fit.
 #[derive(Clone, Debug)]
@@ -55,12 +55,28 @@ pub fn fit(
     let impact = Impact::new(g, state, session);
     impact.hold_back(g, state, session, &mut parts);
     let mut order: Option<Vec<usize>> = None;
+    let (free, mut waits) = if effort.moves > 0 {
+        (ungated(session), kept_back(g, session, &parts))
+    } else {
+        (None, Waits::default())
+    };
+    let session = match &free {
+        Some(free) => {
+            parts = pieces(g.material(prepared), free, tag);
+            impact.hold_back(g, state, free, &mut parts);
+            free
+        }
+        None => session,
+    };
     for round in 0..12 {
         let problem = timing::problem(g, session, &parts);
-        let start = order.take().unwrap_or_else(|| timing::first_order(g, session, &parts));
+        let start = order.take();
         let blame =
             |stuck: Stuck| NoFit { piece: parts.get(stuck.task).cloned(), stuck: Some(stuck) };
-        let objective = |s: &Schedule| impact.cost(g, session, &parts, s);
+        let first = timing::first_order(g, session, &parts);
+        let priced = Priced::new(g, &impact, session, &parts);
+        let objective = |s: &Schedule| priced.cost(s);
+        let start = start.unwrap_or_else(|| first.clone());
         let found = if effort.moves == 0 {
             schedule::decode(&problem, &start, &mut Scratch::default()).map(|s| (start, s))
         } else {
@@ -68,8 +84,14 @@ pub fn fit(
             // An order that came out of the search is a good one with a proof more in it.
             let moves = if round == 0 { effort.moves } else { effort.moves / AGAIN };
             let seed = effort.seed;
-            schedule::improve_until(&problem, start, objective, moves, seed, enough)
-                .map(|i| (i.order, i.schedule))
+            let with = std::mem::take(&mut waits);
+            schedule::improve_until(&problem, start, with, objective, moves, seed, enough).map(
+                |found| {
+                    let found = in_first_order(&problem, &parts, &first, found, &priced);
+                    waits = found.waits;
+                    (found.order, found.schedule)
+                },
+            )
         };
         let (best, schedule) = found.map_err(blame)?;
         let schedule = as_late(&problem, &parts, schedule);
@@ -86,6 +108,48 @@ pub fn fit(
         }
     }
     Err(Box::new(NoFit { piece: None, stuck: None }))
+}
+
+/// What was found, with the live tests in the order that they had at first where that is no dearer.
+fn in_first_order(
+    problem: &Problem,
+    parts: &[Piece],
+    first: &[usize],
+    found: Improved,
+    priced: &Priced,
+) -> Improved {
+    let live = |i: &&usize| matches!(parts[**i].role, Role::LiveTest(_));
+    let mut tests = first.iter().filter(live);
+    let mut order = found.order.clone();
+    for place in order.iter_mut().filter(|i| live(&&**i)) {
+        *place = tests.next().copied().unwrap_or(*place);
+    }
+    let decoded = schedule::decode_waiting(problem, &order, &found.waits, &mut Scratch::default());
+    match decoded.map(|schedule| (priced.cost(&schedule), schedule)) {
+        Ok((cost, schedule)) if cost < found.cost => Improved { order, schedule, cost, ..found },
+        _ => found,
+    }
+}
+
+/// The session in which nothing but the search keeps riders on their supply.
+fn ungated(session: &Session) -> Option<Session> {
+    (session.gate > 0 && !session.rides.is_empty()).then(|| Session { gate: 0, ..session.clone() })
+}
+
+/// What may be kept back on purpose, and until when it is at first: temporary supplies are
+/// switched off when so many connections are done, and boards isolated at once.
+fn kept_back(g: &Ground, session: &Session, parts: &[Piece]) -> Waits {
+    let off = |p: &Piece| matches!(p.role, Role::SupplyOff(_));
+    let problem = timing::problem(g, session, parts);
+    let order = timing::first_order(g, session, parts);
+    let first = schedule::decode(&problem, &order, &mut Scratch::default()).ok();
+    let at = |i: usize| match &first {
+        Some(schedule) if off(&parts[i]) => schedule.start[i],
+        _ => session.period.from.0,
+    };
+    let may_wait = |p: &Piece| off(p) || matches!(p.role, Role::Isolate(_));
+    let held = (0..parts.len()).filter(|i| may_wait(&parts[*i])).map(|i| (i, at(i)));
+    Waits { held: held.collect(), insists: vec![false; parts.len()], ..Waits::default() }
 }
 
 /// Circuits come off their temporary supply, and boards go dead, as late as the rest allows.
@@ -265,136 +329,4 @@ fn add_proof(
         parts[i].after.push((new, Minutes::ZERO));
     }
     new
-}
-
-/// What a schedule of the session costs in outages, quickly: enough to compare orders by.
-struct Impact {
-    /// Circuits that go dead, with the dead set that takes them down.
-    cut: Vec<(CircuitId, usize)>,
-    /// Weight of each load, and the price of a minute in other hours, in thousandths.
-    weight: Vec<i64>,
-    other: i64,
-}
-
-impl Impact {
-    fn new(g: &Ground, state: &State, session: &Session) -> Impact {
-        let mut cut: Vec<(CircuitId, usize)> = Vec::new();
-        let mut state = state.clone();
-        for (k, set) in session.dead.iter().enumerate() {
-            for c in g.lost(&state, &set.locks) {
-                cut.push((c, k));
-            }
-            state = state.with_locks(&set.locks);
-        }
-        let thousandths = |x: f64| (x * 1000.0).round() as i64;
-        Impact {
-            cut,
-            weight: (g.job.loads.rows().iter())
-                .map(|l| thousandths(super::price::approx(&l.weight)))
-                .collect(),
-            other: thousandths(super::price::approx(&g.job.policy.f)),
-        }
-    }
-
-    /// Boards with circuits that the user does not want cut before some time are isolated so late
-    /// that the first device is opened then, or not much later.
-    fn hold_back(&self, g: &Ground, state: &State, session: &Session, parts: &mut [Piece]) {
-        let mut state = state.clone();
-        for (k, set) in session.dead.iter().enumerate() {
-            let (flicks, after) = switching::make_dead(g, &state, &set.locks);
-            state = after;
-            let about = |c: &CircuitId| self.cut.iter().any(|(x, of)| x == c && *of == k);
-            let times = g.labour.pins.iter().filter_map(|pin| match &pin.what {
-                PinKind::NotBefore(c, t) if about(c) => Some(*t),
-                _ => None,
-            });
-            let Some(time) = times.max() else { continue };
-            // Each act has a minute at the task's end: a lock may be four of them, with its key.
-            let most = 4 * flicks.len() + g.job.surges.len() + session.rest.len();
-            for piece in parts.iter_mut().filter(|p| p.role == Role::Isolate(k)) {
-                let idle = (piece.effort.planned.0 - most as i64).max(0);
-                piece.release = piece.release.max(time - Minutes(idle));
-            }
-        }
-    }
-
-    fn cost(&self, g: &Ground, session: &Session, parts: &[Piece], s: &Schedule) -> i64 {
-        let end = |i: usize| s.start[i] + parts[i].effort.planned.0;
-        let mut isolated = vec![i64::MIN; session.dead.len()];
-        let mut revived: BTreeMap<BoardId, i64> = BTreeMap::new();
-        let mut live: BTreeMap<CircuitId, i64> = BTreeMap::new();
-        let mut on_supply: BTreeMap<SupplyId, (i64, i64)> = BTreeMap::new();
-        let mut last = i64::MIN;
-        for (i, piece) in parts.iter().enumerate() {
-            last = last.max(end(i));
-            match piece.role {
-                Role::Isolate(k) => isolated[k] = end(i),
-                Role::Energise(b) => {
-                    revived.insert(b, s.start[i] + 4);
-                }
-                Role::LiveTest(c) => {
-                    live.insert(c, end(i));
-                }
-                Role::SupplyOn(s) => on_supply.entry(s).or_insert((i64::MAX, i64::MAX)).0 = end(i),
-                Role::SupplyOff(s) => on_supply.entry(s).or_insert((i64::MAX, i64::MAX)).1 = end(i),
-                _ => {}
-            }
-        }
-        let of_set = |k: usize| -> i64 {
-            let alive = session.alive.iter().filter(|b| session.dead[k].boards.contains(b));
-            alive.filter_map(|b| revived.get(b)).copied().max().unwrap_or(last)
-        };
-        let mut out: BTreeMap<CircuitId, Vec<Period>> = BTreeMap::new();
-        for &(c, k) in &self.cut {
-            let from = isolated[k];
-            let route = &g.routes[c.index()];
-            let home = if session.off.contains(&c) { None } else { route.from.or(route.to) };
-            let back = live.get(&c).copied().or_else(|| {
-                let moved_before = !session.off.contains(&c) && !session.on.contains(&c);
-                let board = if moved_before { home } else { None };
-                board
-                    .and_then(|b| revived.get(&b))
-                    .or(route.to.and_then(|b| revived.get(&b)))
-                    .copied()
-            });
-            let back = back.unwrap_or_else(|| of_set(k)).max(from + 1);
-            let mut spans = vec![Period::new(from, back)];
-            if let Some(ride) = session.ride(c)
-                && let Some(&(on, off)) = on_supply.get(&ride.supply)
-            {
-                spans.clear();
-                if ride.goes_on {
-                    spans.push(Period::new(from, on.max(from + 1)));
-                }
-                if off != i64::MAX && ride.comes_off {
-                    spans.push(Period::new(off, back.max(off + 1)));
-                }
-            }
-            out.insert(c, spans);
-        }
-        let mut total = 0;
-        let mut loads: Vec<LoadId> =
-            self.cut.iter().flat_map(|(c, _)| &g.loads_of[c.index()]).copied().collect();
-        loads.sort_unstable();
-        loads.dedup();
-        for id in loads {
-            let load = &g.job.loads[id];
-            let spans =
-                super::price::load_outages(load, &|c| out.get(&c).cloned().unwrap_or_default());
-            for span in spans {
-                let needed: i64 = load
-                    .needed
-                    .iter()
-                    .map(|n| (n.to.min(span.to) - n.from.max(span.from)).0.max(0))
-                    .sum();
-                let length = span.length().0;
-                total += self.weight[id.index()] * (1000 * needed + self.other * (length - needed));
-                if let Some(max) = load.max_single {
-                    total += 1_000_000 * (length - load.ride_through.0 - max.0).max(0);
-                }
-            }
-        }
-        // Of two that cost the same, the shorter night.
-        total + last.max(0)
-    }
 }

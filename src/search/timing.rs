@@ -68,10 +68,14 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
         .collect();
     let mut after = Vec::new();
     let mut blocks = Vec::new();
+    let earlier = earlier(pieces);
     for (i, piece) in pieces.iter().enumerate() {
         after.extend(piece.after.iter().map(|(before, lag)| (*before, i, lag.0)));
-        if !piece.apart.is_empty() {
-            blocks.push((i, piece.apart.clone()));
+        // What comes one after the other anyway need not be kept apart.
+        let may_meet = |j: &usize| !earlier[i].has(*j) && !earlier[*j].has(i);
+        let apart: Vec<usize> = piece.apart.iter().copied().filter(may_meet).collect();
+        if !apart.is_empty() {
+            blocks.push((i, apart));
         }
     }
     Problem {
@@ -89,6 +93,44 @@ pub fn problem(g: &Ground, session: &Session, pieces: &[Piece]) -> Problem {
         longest_stretch: g.job.policy.longest_stretch.0,
         break_len: g.job.policy.break_length.0,
         ..Problem::default()
+    }
+}
+
+/// A set of pieces.
+#[derive(Clone, Default)]
+struct Pieces(Vec<u64>);
+
+impl Pieces {
+    fn has(&self, piece: usize) -> bool {
+        self.0.get(piece / 64).is_some_and(|word| word & (1 << (piece % 64)) != 0)
+    }
+
+    fn add(&mut self, piece: usize) {
+        self.0[piece / 64] |= 1 << (piece % 64);
+    }
+}
+
+/// For each piece all that are over before it starts.
+fn earlier(pieces: &[Piece]) -> Vec<Pieces> {
+    let mut all = vec![Pieces(vec![0; pieces.len().div_ceil(64)]); pieces.len()];
+    // Pieces mostly follow those that they wait for, so that two rounds are nearly always enough.
+    loop {
+        let mut changed = false;
+        for i in 0..pieces.len() {
+            let mut mine = std::mem::take(&mut all[i]);
+            for (before, _) in pieces[i].after.iter().filter(|(before, _)| *before != i) {
+                changed |= !mine.has(*before);
+                mine.add(*before);
+                for (word, theirs) in mine.0.iter_mut().zip(&all[*before].0) {
+                    changed |= *word | theirs != *word;
+                    *word |= theirs;
+                }
+            }
+            all[i] = mine;
+        }
+        if !changed {
+            return all;
+        }
     }
 }
 

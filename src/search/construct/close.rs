@@ -26,6 +26,16 @@ impl Close {
         }
     }
 
+    /// Whether some candidate was short of autonomy.
+    pub(super) fn dark(&self) -> bool {
+        self.dark
+    }
+
+    /// The cheapest.
+    pub(super) fn cheapest(&self) -> Option<Decision> {
+        self.found.first().map(|(_, d)| d.clone())
+    }
+
     /// The decisions, cheapest first; where no candidate was short of autonomy only those that are
     /// within a twentieth of the cheapest.
     pub(super) fn take(&mut self) -> Vec<Decision> {

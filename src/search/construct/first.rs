@@ -114,6 +114,7 @@ pub(super) fn first_decisions(
                                 people,
                                 offset: Minutes::ZERO,
                                 gate: 8,
+                                strip_after: false,
                             });
                         }
                     }
@@ -176,6 +177,7 @@ pub(super) fn across(
         people,
         offset: Minutes::ZERO,
         gate: 8,
+        strip_after: false,
     })
 }
 

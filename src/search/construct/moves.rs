@@ -1,12 +1,14 @@
 //! Small changes of a decision, and the search among them.
 
+use super::after::may_strip_after;
 use super::first::overhead;
 use super::units::{allowed, minutes_of, ready_at};
 use super::{Candidate, Consider, Decision, Tried};
 use crate::model::*;
+use crate::network::State;
 use crate::search::fit::Effort;
 use crate::search::ground::Ground;
-use crate::search::riders;
+use crate::search::riders::{self, Riding};
 use crate::work::Project;
 
 /// The decision with some units moved out of a session that is too full, to the one that has
@@ -55,16 +57,21 @@ pub(super) fn refine(
 ) {
     let mut d = start;
     let mut tries = 0;
+    // What has just been tried in vain is tried again last.
+    let mut from = 0;
     loop {
         let mut better = false;
-        for change in changes(g, project, &d) {
+        let all = changes(g, project, &d);
+        for nth in 0..all.len() {
+            let at = (from + nth) % all.len();
+            let change = all[at].clone();
             let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
             if g.watch.enough(found || good) {
                 return;
             }
             tries += 1;
             if consider(change, effort, best) == (Tried::Built { better: true }) {
-                better = true;
+                (better, from) = (true, at);
                 break;
             }
             if tries >= effort.tries {
@@ -78,11 +85,91 @@ pub(super) fn refine(
     }
 }
 
+/// The decision with none on temporary supplies, with the most important unit of each session, with
+/// the two most important, and so on, as far as the supplies carry them; nothing where a unit is
+/// fixed to a supply or rides to a later session.
+pub(super) fn fuller(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
+    let fixed = |p: &Pin| matches!(p.what, PinKind::RidesOn(..));
+    if g.job.supplies.is_empty() || !d.late.is_empty() || g.labour.pins.iter().any(fixed) {
+        return Vec::new();
+    }
+    let state = State::old(g.job);
+    let whole: Vec<Riding> = (d.split.iter())
+        .map(|units| riders::choose(g, project, units, &state, &[], true))
+        .collect();
+    let most = whole.iter().map(Riding::len).max().unwrap_or(0);
+    let first = |riding: &Riding, count: usize| -> Riding {
+        let mut units: Vec<(usize, SupplyId)> = riding.iter().map(|(u, s)| (*u, *s)).collect();
+        let important = |u: usize| -(riders::weight(g, project, u) * 1000.0) as i64;
+        units.sort_by_key(|(u, _)| (!riders::pressing(g, project, *u), important(*u), *u));
+        units.into_iter().take(count).collect()
+    };
+    let with = |count| Decision {
+        riding: whole.iter().map(|riding| first(riding, count)).collect(),
+        ..d.clone()
+    };
+    (0..=most.min(MOST_RIDERS)).map(with).collect()
+}
+
+/// The decision with one unit less on temporary supplies, one more, or another one instead, the most
+/// important first.
+pub(super) fn other_riders(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
+    let state = State::old(g.job);
+    let fixed = |p: &Pin| matches!(p.what, PinKind::RidesOn(..));
+    let mut all = Vec::new();
+    if g.labour.pins.iter().any(fixed) {
+        return all;
+    }
+    for (i, riding) in d.riding.iter().enumerate() {
+        let with = |change: &dyn Fn(&mut Riding)| {
+            let mut e = d.clone();
+            change(&mut e.riding[i]);
+            e
+        };
+        let holds = |riding: &Riding, supply: SupplyId| {
+            let on: Vec<usize> =
+                riding.iter().filter(|(_, s)| **s == supply).map(|(u, _)| *u).collect();
+            riders::carries(g, project, &on, supply, &state, &[])
+        };
+        all.extend(riding.keys().map(|unit| with(&|r: &mut Riding| _ = r.remove(unit))));
+        let mut others: Vec<usize> =
+            d.split[i].iter().copied().filter(|u| !riding.contains_key(u)).collect();
+        others.sort_by_key(|u| (-(riders::weight(g, project, *u) * 1000.0) as i64, *u));
+        for unit in others.into_iter().take(3) {
+            for supply in g.job.supplies.ids().filter(|s| riders::can_ride(g, project, unit, *s)) {
+                let more = with(&|r: &mut Riding| _ = r.insert(unit, supply));
+                if holds(&more.riding[i], supply) {
+                    all.push(more);
+                }
+                for (old, _) in riding.iter().filter(|(_, s)| **s == supply) {
+                    let instead = with(&|r: &mut Riding| {
+                        r.remove(old);
+                        r.insert(unit, supply);
+                    });
+                    if holds(&instead.riding[i], supply) {
+                        all.push(instead);
+                    }
+                }
+            }
+        }
+    }
+    all
+}
+
+/// With more riders than this in a session, only some of the numbers are tried.
+const MOST_RIDERS: usize = 6;
+
 /// Neighbours of a decision, the most promising first.
 pub(super) fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
     let mut all = Vec::new();
+    if may_strip_after(g, project) {
+        if d.people > 1 {
+            all.push(Decision { people: d.people - 1, strip_after: true, ..d.clone() });
+        }
+        all.push(Decision { strip_after: !d.strip_after, ..d.clone() });
+    }
     for people in [d.people.saturating_sub(1), d.people + 1] {
-        if people >= 2 && people <= g.job.people.len() {
+        if people >= 1 && people <= g.job.people.len() {
             all.push(Decision { people, ..d.clone() });
         }
     }
