@@ -134,7 +134,7 @@ pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
 pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
     let g = Ground::watched(job, labour, watch);
     let Options { moves, tries, seed } = options;
-    let effort = Effort { moves, tries, seed, audit: true };
+    let effort = Effort { moves, tries, seed, audit: true, waits: true };
     let mut first = None;
     let shares = shares(&g);
     if g.projects.len() > 1

@@ -347,7 +347,7 @@ pub fn project<'a>(
         .collect();
     if starts.is_empty() {
         // Where nothing fits at once, a better order may.
-        let harder = Effort { moves: effort.moves.min(600), ..effort };
+        let harder = Effort { waits: false, moves: effort.moves.min(600), ..effort };
         let mut one = None;
         for d in
             first_decisions(g, before, project, until).into_iter().take(effort.tries.div_ceil(4))
@@ -399,10 +399,11 @@ pub fn project<'a>(
         let near = close.borrow_mut().take();
         if close.borrow().dark() {
             // Orders are improved for their cost and not for autonomy: each may turn out to have it.
-            let again = Effort { seed: effort.seed.wrapping_add(1), audit: true, ..effort };
-            let mut all = vec![(d.clone(), Effort { audit: true, ..effort }), (d.clone(), again)];
+            let at_once = Effort { audit: true, waits: false, ..effort };
+            let again = Effort { seed: effort.seed.wrapping_add(1), ..at_once };
+            let mut all = vec![(d.clone(), at_once), (d.clone(), again)];
             let others = near.into_iter().filter(|other| *other != d);
-            all.extend(others.map(|other| (other, Effort { audit: true, ..effort })));
+            all.extend(others.map(|other| (other, at_once)));
             improve(all, &mut best);
             match best {
                 Some((candidate, _)) => return Ok(candidate),

@@ -23,10 +23,15 @@ pub struct Effort {
     pub seed: u64,
     /// Proofs are followed act by act.
     pub audit: bool,
+    /// Waiting is searched too. Not where emergency lighting decides: orders are improved for their cost
+    /// alone, and what is cheapest seldom leaves the autonomy that is asked for.
+    pub waits: bool,
 }
 
 /// The share of the moves that are tried anew for each proof that an order turned out to need.
 const AGAIN: u64 = 3;
+/// The same where waiting is not searched.
+const AGAIN_AT_ONCE: u64 = 8;
 
 /// Why a session does not fit.
 #[derive(Clone, Debug)]
@@ -55,7 +60,7 @@ pub fn fit(
     let impact = Impact::new(g, state, session);
     impact.hold_back(g, state, session, &mut parts);
     let mut order: Option<Vec<usize>> = None;
-    let (free, mut waits) = if effort.moves > 0 {
+    let (free, mut waits) = if effort.moves > 0 && effort.waits {
         (ungated(session), kept_back(g, session, &parts))
     } else {
         (None, Waits::default())
@@ -74,7 +79,7 @@ pub fn fit(
         let blame =
             |stuck: Stuck| NoFit { piece: parts.get(stuck.task).cloned(), stuck: Some(stuck) };
         let first = timing::first_order(g, session, &parts);
-        let priced = Priced::new(g, &impact, session, &parts);
+        let priced = Priced::new(g, &impact, session, &parts, effort.waits);
         let objective = |s: &Schedule| priced.cost(s);
         let start = start.unwrap_or_else(|| first.clone());
         let found = if effort.moves == 0 {
@@ -82,12 +87,17 @@ pub fn fit(
         } else {
             let enough = |found| g.watch.enough(found);
             // An order that came out of the search is a good one with a proof more in it.
-            let moves = if round == 0 { effort.moves } else { effort.moves / AGAIN };
+            let again = if effort.waits { AGAIN } else { AGAIN_AT_ONCE };
+            let moves = if round == 0 { effort.moves } else { effort.moves / again };
             let seed = effort.seed;
             let with = std::mem::take(&mut waits);
             schedule::improve_until(&problem, start, with, objective, moves, seed, enough).map(
                 |found| {
-                    let found = in_first_order(&problem, &parts, &first, found, &priced);
+                    let found = if effort.waits {
+                        in_first_order(&problem, &parts, &first, found, &priced)
+                    } else {
+                        found
+                    };
                     waits = found.waits;
                     (found.order, found.schedule)
                 },

@@ -111,8 +111,14 @@ fn thousandths(x: f64) -> i64 {
 }
 
 impl<'a> Priced<'a> {
-    /// Looks up what the pieces do to whom.
-    pub fn new(g: &'a Ground, impact: &Impact, session: &Session, parts: &[Piece]) -> Priced<'a> {
+    /// Looks up what the pieces do to whom; what temporary supplies cost only where waiting is searched.
+    pub fn new(
+        g: &'a Ground,
+        impact: &Impact,
+        session: &Session,
+        parts: &[Piece],
+        waits: bool,
+    ) -> Priced<'a> {
         let find = |role: Role| parts.iter().position(|p| p.role == role);
         let revive = |b: BoardId| find(Role::Energise(b));
         let cuts: Vec<Cut> = (impact.cut.iter())
@@ -176,7 +182,8 @@ impl<'a> Priced<'a> {
             carried: carried.collect(),
             cuts,
             losses,
-            lead: thousandths(approx(&g.job.policy.h)) * 1000 / 60,
+            // Without waiting nothing keeps riders on longer than they have to be.
+            lead: if waits { thousandths(approx(&g.job.policy.h)) * 1000 / 60 } else { 0 },
             from: session.period.from.0,
             to: session.period.to.0,
         }

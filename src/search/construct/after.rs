@@ -19,7 +19,8 @@ pub(super) struct Prepared<'p> {
 
 /// Whether nothing but tidiness hangs on when the old boards are stripped out: new boards stand
 /// beside them with supplies of their own, nothing of the old tails is wanted, no outside person
-/// has to be asked, and no other project comes after.
+/// has to be asked, and no other project comes after. Where there is emergency lighting people at work
+/// are occupants, and nothing of this is tried.
 pub(super) fn may_strip_after(g: &Ground, project: &Project) -> bool {
     let beside = |b: &BoardId| g.labour.boards[b.index()].role == BoardRole::NewBeside;
     let own = |t: &usize| {
@@ -28,6 +29,7 @@ pub(super) fn may_strip_after(g: &Ground, project: &Project) -> bool {
     !g.partial
         && g.projects.len() == 1
         && g.labour.holds.is_empty()
+        && g.job.groups.is_empty()
         && project.new.iter().all(beside)
         && project.tails.iter().all(own)
 }
@@ -64,7 +66,7 @@ pub(super) fn strip_after(
         if !g.lost(&state, &locks).is_empty() {
             return None;
         }
-        let effort = Effort { moves: 0, tries: 0, seed: 0, audit: true };
+        let effort = Effort { moves: 0, tries: 0, seed: 0, audit: true, waits: false };
         let mut written = None;
         let mut audit = |timed: &Timed| {
             let mut next = scribe.clone();

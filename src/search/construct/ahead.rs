@@ -146,7 +146,7 @@ fn ahead(
         if !g.lost(&state, &locks).is_empty() {
             continue;
         }
-        let effort = Effort { moves: 0, tries: 0, seed: 0, audit: true };
+        let effort = Effort { moves: 0, tries: 0, seed: 0, audit: true, waits: false };
         let name = if g.projects.len() == 1 { "0 ".to_owned() } else { format!("{}.0 ", nth + 1) };
         let mut audit = |timed: &Timed| scribe.clone().add(timed);
         let fitted = fit::fit(g, &state, &session, prepared, &name, effort, &mut audit);

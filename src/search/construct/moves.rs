@@ -71,7 +71,8 @@ pub(super) fn refine(
             }
             tries += 1;
             if consider(change, effort, best) == (Tried::Built { better: true }) {
-                (better, from) = (true, at);
+                better = true;
+                from = if g.job.groups.is_empty() { at } else { 0 };
                 break;
             }
             if tries >= effort.tries {
@@ -169,7 +170,8 @@ pub(super) fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decisi
         all.push(Decision { strip_after: !d.strip_after, ..d.clone() });
     }
     for people in [d.people.saturating_sub(1), d.people + 1] {
-        if people >= 1 && people <= g.job.people.len() {
+        let enough = if g.job.groups.is_empty() { 1 } else { 2 };
+        if people >= enough && people <= g.job.people.len() {
             all.push(Decision { people, ..d.clone() });
         }
     }
