@@ -397,7 +397,9 @@ pub fn project<'a>(
         // What looked dearer before its order was improved may be cheaper: all that are close, a
         // little, and then the best of them at length.
         let near = close.borrow_mut().take();
-        if close.borrow().dark() {
+        // A group that cannot be put at rest may be short of autonomy in any order.
+        let awake = g.job.groups.rows().iter().any(|group| !group.rest_mode);
+        if awake || close.borrow().dark() {
             // Orders are improved for their cost and not for autonomy: each may turn out to have it.
             let at_once = Effort { audit: true, waits: false, ..effort };
             let again = Effort { seed: effort.seed.wrapping_add(1), ..at_once };
