@@ -63,9 +63,18 @@ pub struct Options {
     pub seed: u64,
 }
 
+/// So many moves are worth a search of waiting.
+const WAITING_FROM: u64 = 10_000;
+
 impl Options {
     /// As hard as is usual. Whether there is a plan at all is never decided with less.
     pub const USUAL: Options = Options { moves: 3_000, tries: 30, seed: 1 };
+
+    /// Whether waiting on purpose, one attendant and stripping out later are searched too: it takes
+    /// many moves to pay, and with fewer more resources may seem to harm.
+    pub fn waits(&self) -> bool {
+        self.moves >= WAITING_FROM
+    }
 }
 
 impl Default for Options {
@@ -90,10 +99,21 @@ pub enum Outcome {
 
 /// The answer to a job: where nothing is found and nothing proves that there is no plan, the usual
 /// effort is spent too, and then each window in turn is left alone. So no effort and no window more
-/// turns a plan into none.
+/// turns a plan into none. The most effort is worth no less than the usual one.
 pub fn answer(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
     let first = plan_watched(job, labour, options, watch);
-    let Outcome::None { misses, .. } = &first else { return first };
+    let misses = match &first {
+        Outcome::None { misses, .. } => misses,
+        // What is searched more widely is not always found.
+        Outcome::Plan(plan) if options.waits() && !watch.enough(true) => {
+            let usual = Options { seed: options.seed, ..Options::USUAL };
+            return match plan_watched(job, labour, usual, watch) {
+                Outcome::Plan(other) if other.claims.j < plan.claims.j => Outcome::Plan(other),
+                _ => first,
+            };
+        }
+        Outcome::Plan(_) => return first,
+    };
     if !refuse::facts(&Ground::new(job, labour), misses).is_empty() {
         return first;
     }
@@ -134,7 +154,7 @@ pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
 pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
     let g = Ground::watched(job, labour, watch);
     let Options { moves, tries, seed } = options;
-    let effort = Effort { moves, tries, seed, audit: true, waits: true };
+    let effort = Effort { moves, tries, seed, audit: true, waits: options.waits() };
     let mut first = None;
     let shares = shares(&g);
     if g.projects.len() > 1

@@ -396,17 +396,17 @@ pub fn project<'a>(
         improve(vec![(d.clone(), Effort { audit: true, ..quick })], &mut best);
         // What looked dearer before its order was improved may be cheaper: all that are close, a
         // little, and then the best of them at length.
-        let near = close.borrow_mut().take();
+        let near = if effort.waits { close.borrow_mut().take() } else { Vec::new() };
         // A group that cannot be put at rest may be short of autonomy in any order.
         let awake = g.job.groups.rows().iter().any(|group| !group.rest_mode);
-        if awake || close.borrow().dark() {
+        if !effort.waits || awake || close.borrow().dark() {
             // Orders are improved for their cost and not for autonomy: each may turn out to have it.
             let at_once = Effort { audit: true, waits: false, ..effort };
             let again = Effort { seed: effort.seed.wrapping_add(1), ..at_once };
-            let mut all = vec![(d.clone(), at_once), (d.clone(), again)];
+            improve(vec![(d.clone(), at_once), (d.clone(), again)], &mut best);
+            let near = if effort.waits { near } else { close.borrow_mut().take() };
             let others = near.into_iter().filter(|other| *other != d);
-            all.extend(others.map(|other| (other, at_once)));
-            improve(all, &mut best);
+            improve(others.map(|other| (other, at_once)).collect(), &mut best);
             match best {
                 Some((candidate, _)) => return Ok(candidate),
                 None => continue,

@@ -118,7 +118,8 @@ fn earlier(pieces: &[Piece]) -> Vec<Pieces> {
         let mut changed = false;
         for i in 0..pieces.len() {
             let mut mine = std::mem::take(&mut all[i]);
-            for (before, _) in pieces[i].after.iter().filter(|(before, _)| *before != i) {
+            let over = |(before, lag): &&(usize, Minutes)| *before != i && *lag >= Minutes::ZERO;
+            for (before, _) in pieces[i].after.iter().filter(over) {
                 changed |= !mine.has(*before);
                 mine.add(*before);
                 for (word, theirs) in mine.0.iter_mut().zip(&all[*before].0) {
@@ -162,7 +163,7 @@ fn operates(g: &Ground, session: &Session, piece: &Piece, device: DeviceId) -> b
 
 fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> Slot {
     let barred = pins::Barred::at(g, session, piece);
-    let able: WorkerSet = session
+    let mut able: WorkerSet = session
         .people
         .iter()
         .enumerate()
@@ -170,7 +171,7 @@ fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> 
         .map(|(i, _)| i)
         .collect();
     let index = |p: &PersonId| session.people.iter().position(|q| q == p);
-    let crew_fixed = match &piece.crew {
+    let mut crew_fixed: Option<WorkerSet> = match &piece.crew {
         Crew::Free | Crew::Nobody => None,
         Crew::Everybody => {
             let there = session.people.iter().enumerate().filter(|(_, p)| !barred.is(**p));
@@ -186,6 +187,10 @@ fn slot(g: &Ground, session: &Session, piece: &Piece, places: &[PositionId]) -> 
         Crew::Nobody => 0,
         _ => piece.effort.people as u32,
     };
+    // Who attends alone does nothing that takes two: then nobody is found for it.
+    if session.people.len() == 1 && crew_fixed.is_some_and(|c| c.len() < crew) {
+        (able, crew_fixed) = (WorkerSet::default(), None);
+    }
     let heads = crew_fixed.map_or(crew, |c| c.len());
     let mut uses = Vec::new();
     match piece.instrument {

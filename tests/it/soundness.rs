@@ -3,7 +3,8 @@
 use crate::generator::{Family, Recipe, job};
 use std::path::Path;
 use wayover::jobfile::{self, Resolved};
-use wayover::model::{Job, Labour};
+use wayover::model::{Job, Labour, TaskKind};
+use wayover::plan::Act;
 use wayover::search::{self, Options, Outcome};
 use wayover::verify;
 
@@ -77,4 +78,51 @@ fn several_boards_get_sound_plans() {
             assert!(sound(&what, &job, &labour, options), "{what}");
         }
     }
+}
+
+/// With the most effort waiting is searched, one person may attend, and the old board may be stripped
+/// out later; what comes of it is sound, and cheaper somewhere.
+#[test]
+fn the_most_effort_gets_sound_plans_and_some_that_are_cheaper() {
+    let (usual, most) = (Options::USUAL, Options { moves: 10_000, tries: 40, seed: 1 });
+    assert!(most.waits() && !usual.waits());
+    let mut cheaper = 0;
+    for family in [Family::SamePlace, Family::TailsOver, Family::OwnSupply] {
+        for supplies in [0, 1] {
+            let (job, labour) = job(Recipe { supplies, ..Recipe::new(family, 4, 3) });
+            let what = format!("{family:?} 4 with {supplies}");
+            assert!(sound(&what, &job, &labour, most), "{what}");
+            let j = |options| match search::plan(&job, &labour, options) {
+                Outcome::Plan(plan) => plan.claims.j,
+                Outcome::None { .. } => panic!("{what}: no plan"),
+            };
+            cheaper += usize::from(j(most) < j(usual));
+        }
+    }
+    assert!(cheaper >= 1, "never cheaper");
+}
+
+/// Isolating takes two here, and who attends alone does not do it.
+#[test]
+fn nobody_attends_alone_where_work_takes_two() {
+    let mut seen = 0;
+    for seed in 1..4 {
+        let (job, mut labour) =
+            job(Recipe { people: 2, ..Recipe::new(Family::OwnSupply, 3, seed) });
+        for board in &mut labour.boards {
+            (board.isolate.people, board.isolate_again.people) = (2, 2);
+        }
+        let options = Options { moves: 10_000, tries: 20, seed: 1 };
+        let Outcome::Plan(plan) = search::plan(&job, &labour, options) else { continue };
+        for event in &plan.events {
+            if let Act::Start { task, who, .. } = &event.act
+                && plan.tasks[*task].kind == TaskKind::Isolate
+                && plan.tasks.name(*task).contains("isolate")
+            {
+                assert_eq!(who.len(), 2, "seed {seed}, {}", plan.tasks.name(*task));
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen >= 3, "{seen} times seen");
 }

@@ -61,7 +61,7 @@ pub(super) fn refine(
     let mut from = 0;
     loop {
         let mut better = false;
-        let all = changes(g, project, &d);
+        let all = changes(g, project, &d, effort.waits);
         for nth in 0..all.len() {
             let at = (from + nth) % all.len();
             let change = all[at].clone();
@@ -72,7 +72,7 @@ pub(super) fn refine(
             tries += 1;
             if consider(change, effort, best) == (Tried::Built { better: true }) {
                 better = true;
-                from = if g.job.groups.is_empty() { at } else { 0 };
+                from = if effort.waits && g.job.groups.is_empty() { at } else { 0 };
                 break;
             }
             if tries >= effort.tries {
@@ -160,17 +160,18 @@ pub(super) fn other_riders(g: &Ground, project: &Project, d: &Decision) -> Vec<D
 /// With more riders than this in a session, only some of the numbers are tried.
 const MOST_RIDERS: usize = 6;
 
-/// Neighbours of a decision, the most promising first.
-pub(super) fn changes(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
+/// Neighbours of a decision, the most promising first; with `waits` also those in which one person
+/// attends, or the old boards are stripped out later.
+pub(super) fn changes(g: &Ground, project: &Project, d: &Decision, waits: bool) -> Vec<Decision> {
     let mut all = Vec::new();
-    if may_strip_after(g, project) {
+    if waits && may_strip_after(g, project) {
         if d.people > 1 {
             all.push(Decision { people: d.people - 1, strip_after: true, ..d.clone() });
         }
         all.push(Decision { strip_after: !d.strip_after, ..d.clone() });
     }
     for people in [d.people.saturating_sub(1), d.people + 1] {
-        let enough = if g.job.groups.is_empty() { 1 } else { 2 };
+        let enough = if waits && g.job.groups.is_empty() { 1 } else { 2 };
         if people >= enough && people <= g.job.people.len() {
             all.push(Decision { people, ..d.clone() });
         }

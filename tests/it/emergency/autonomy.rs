@@ -100,7 +100,7 @@ fn every_minute_more_costs_no_less_until_the_refusal() {
     // One night, no lead: another order for the last minutes.
     let (job, labour) = small(Family::SamePlace, 0, 1);
     let found = sweep(&job, &labour, by_the_minute());
-    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 38]), "{:?}", found.steps);
+    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 38]));
     let (job, opens) = (asking(&job, 39), Minutes(1440 + 420));
     let Outcome::Plan(plan) = search::plan(&job, &labour, QUICK) else { panic!("a plan") };
     let (replay, _) = verify::replay(&job, &plan);
@@ -109,7 +109,7 @@ fn every_minute_more_costs_no_less_until_the_refusal() {
     // A lead as well: the lighting need not wait so long, and it costs less, up to 32 min.
     let (job, labour) = small(Family::SamePlace, 1, 2);
     let found = sweep(&job, &labour, by_the_minute());
-    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 33, 38]), "{:?}", found.steps);
+    assert_eq!((found.tips, minutes_of(&found)), (Some(39), vec![0, 33, 38]));
 }
 
 /// With a supply of its own for the new board the work is split, in one night as long as that leaves
@@ -118,7 +118,7 @@ fn every_minute_more_costs_no_less_until_the_refusal() {
 fn a_second_night_is_paid_for_where_one_night_leaves_too_little() {
     let (job, labour) = small(Family::OwnSupply, 0, 2);
     let found = sweep(&job, &labour, (96..=126).chain((130..=180).step_by(10)));
-    assert_eq!((found.tips, minutes_of(&found)), (None, vec![96, 160, 180]), "{:?}", found.steps);
+    assert_eq!((found.tips, minutes_of(&found)), (None, vec![96, 160, 180]));
     assert!(found.steps[1].1 > &found.steps[0].1 + whole(200), "an attendance more");
 }
 
