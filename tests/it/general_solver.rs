@@ -7,7 +7,7 @@
 //! and `SOLVED_OURS=<seconds>` for another limit than a hundredth from 12 circuits on.
 
 use crate::generator::{Family, Recipe, job};
-use crate::support::starts;
+use crate::support::{effort, starts};
 use num_traits::ToPrimitive;
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -15,7 +15,7 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 use wayover::model::*;
 use wayover::search::watch::{Brake, Watch};
-use wayover::search::{self, Options, Outcome};
+use wayover::search::{self, Outcome};
 
 /// A job of one board pair in figures, as the script takes it.
 fn figures(name: &str, family: Family, job: &Job, labour: &Labour) -> Value {
@@ -135,7 +135,7 @@ fn planned(job: &Job, labour: &Labour, limit: Option<Duration>) -> (f64, f64, Du
         _ => Brake::Off,
     };
     let watch = Watch::new(&brake, None);
-    let Outcome::Plan(plan) = search::plan_watched(job, labour, Options::default(), &watch) else {
+    let Outcome::Plan(plan) = search::plan_watched(job, labour, effort(), &watch) else {
         return (f64::INFINITY, 0.0, begun.elapsed(), "no plan".to_owned());
     };
     let number = |x: &wayover::units::Exact| x.to_f64().expect("a number");

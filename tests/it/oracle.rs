@@ -30,7 +30,7 @@ mod tiny;
 mod work;
 
 use crate::generator::Family;
-use crate::support::starts;
+use crate::support::{effort, starts};
 use schedule::{Rate, Schedules};
 use std::collections::{BTreeMap, BTreeSet};
 use tiny::{Tiny, in_windows, tiny};
@@ -260,7 +260,7 @@ fn compare(jobs: impl Iterator<Item = Tiny>) -> Tally {
     for t in jobs {
         let name = format!("{:?} {}", t.family, t.seed);
         let least = best(&t);
-        let Outcome::Plan(plan) = search::plan(&t.job, &t.labour, Options::default()) else {
+        let Outcome::Plan(plan) = search::plan(&t.job, &t.labour, effort()) else {
             panic!("{name}: no plan, where there is one of {}:\n{}", least.j, least.plan);
         };
         let (j, bound) = (&plan.claims.j, &plan.claims.lower_bound);

@@ -3,7 +3,14 @@
 use std::collections::BTreeMap;
 use wayover::model::*;
 use wayover::plan::{Act, Event, Plan};
+use wayover::search::Options;
 use wayover::units::Minutes;
+
+/// How hard the planner looks where it is measured: as hard as is usual, or with `WAYOVER_MOVES`.
+pub fn effort() -> Options {
+    let moves = std::env::var("WAYOVER_MOVES").map(|m| m.parse().expect("a number of moves"));
+    moves.map_or_else(|_| Options::default(), |moves| Options { moves, ..Options::default() })
+}
 
 /// A page without the elements that keep a reference such as `DB-1/5L2` in one row, and without the
 /// places at which very long words may be broken.
