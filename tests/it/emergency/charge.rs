@@ -76,7 +76,7 @@ fn charge_is_as_worked_by_hand() {
 #[test]
 fn the_planner_counts_as_slowly_counted_on_random_courses() {
     let mut dice = Dice::new(7);
-    for _ in 0..250 {
+    for _ in 0..500 {
         let mut group = group(0);
         group.rated = Minutes(60 + dice.below(180) as i64);
         group.recharge = Minutes(300 + dice.below(1500) as i64);
@@ -117,7 +117,7 @@ fn the_checker_counts_as_slowly_counted_on_random_plans() {
     let by = By { task: Some(task), who: Who::Person(person) };
     let mut dice = Dice::new(11);
     let mut told_apart = 0;
-    for _ in 0..250 {
+    for _ in 0..500 {
         let (mut job, mut plan) = (job.clone(), plan.clone());
         job.groups[g].charge = whole(dice.below(job.groups[g].rated.0 as u64 + 1) as i64);
         let mut events = vec![Event {
