@@ -317,7 +317,7 @@ fn tiny_jobs_get_plans_and_bounds_that_stand_beside_the_best_there_is() {
 }
 
 #[test]
-#[ignore = "minutes; the figures are in the closing notes"]
+#[ignore = "minutes; the figures are in DEVELOPERS.md"]
 fn two_hundred_tiny_jobs() {
     assert_eq!(compare(jobs(200)).jobs, 200);
 }
