@@ -29,6 +29,7 @@ mod method;
 mod name;
 mod notice;
 mod risk;
+mod shrouds;
 mod steps;
 pub mod template;
 mod test_sheets;

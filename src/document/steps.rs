@@ -6,6 +6,7 @@ pub use words::{act_text, hold_by, key_text, place, plain_name, proved_places, t
 
 use super::Input;
 use super::name;
+use super::shrouds;
 use crate::model::*;
 use crate::plan::{Act, By, Event, Proof};
 use crate::units::{Minutes, Period};
@@ -191,19 +192,27 @@ pub fn circuits(input: &Input, step: &Step) -> Vec<CircuitId> {
     out
 }
 
-/// Conductors enclosed at the place of the step that are live at some minute of it, and those
-/// fed from elsewhere.
+/// Conductors enclosed at the place of the step that are live at some minute of it, those fed from
+/// elsewhere, and terminals of the board that are live behind their shroud.
 pub fn live(input: &Input, step: &Step) -> Vec<String> {
     let (job, plan) = (input.sound.job(), input.sound.plan());
     let mut nodes: Vec<NodeId> = Vec::new();
+    let mut shrouded: Vec<NodeId> = Vec::new();
     for t in step.tasks.iter().filter(|t| plan.tasks[**t].kind.mode() == Mode::Dead) {
         let fed = plan.tasks[*t].position.map(|p| job.positions[p].other_fed.as_slice());
         nodes.extend(fed.unwrap_or_default());
         nodes.extend(plan.claims.still_live.get(t).into_iter().flatten());
+        let run = input.sound.replay().task(*t).and_then(|r| r.end.map(|(end, _)| (r.start, end)));
+        if let (Some(p), Some((from, to))) = (plan.tasks[*t].position, run) {
+            shrouded.extend(shrouds::live(input, p, Period { from, to }));
+        }
     }
-    nodes.sort_unstable();
-    nodes.dedup();
-    nodes.into_iter().map(|n| name::node(input, n)).collect()
+    for all in [&mut nodes, &mut shrouded] {
+        all.sort_unstable();
+        all.dedup();
+    }
+    let shrouded = shrouded.into_iter().map(|n| format!("{}, shrouded", name::node(input, n)));
+    shrouded.chain(nodes.into_iter().map(|n| name::node(input, n))).collect()
 }
 
 /// Steps in a row that share a heading.

@@ -5,7 +5,7 @@ use crate::support::unmarked;
 use std::collections::BTreeMap;
 use std::path::Path;
 use wayover::document::{self, Dress, HELD, Pack, logo, template::Faults};
-use wayover::model::TaskKind;
+use wayover::model::{Mode, TaskKind};
 use wayover::plan::Act;
 
 fn content<'a>(pack: &'a Pack, stem: &str) -> &'a str {
@@ -263,6 +263,34 @@ fn the_checklist_tells_a_live_source_once() {
             assert_eq!(rows.len(), all, "{list}");
         }
     }
+}
+
+/// Terminals behind a shroud that stay live while the rest of their board is worked at.
+#[test]
+fn papers_tell_of_terminals_that_are_live_behind_their_shroud() {
+    let (_, sound) = school();
+    let (job, plan, replay) = (sound.job(), sound.plan(), sound.replay());
+    let mut boards = Vec::new();
+    for (task, facts) in plan.tasks.iter().filter(|(_, t)| t.kind.mode() == Mode::Dead) {
+        let (Some(p), Some(run)) = (facts.position, replay.task(task)) else { continue };
+        let Some(b) = job.positions[p].board.filter(|b| p == job.boards[*b].ways) else { continue };
+        let incoming = &job.positions[job.boards[b].incoming].points;
+        let line = incoming
+            .iter()
+            .any(|n| replay.live(*n).at(run.start).iter().any(|(wire, _)| wire.is_line()));
+        if line && facts.kind != TaskKind::FitCovers {
+            boards.push(job.boards.name(b));
+        }
+    }
+    boards.dedup();
+    assert_eq!(boards, ["MP"]);
+    let pack = school_pack();
+    let told = |stem, words: &str| unmarked(content(pack, stem)).contains(words);
+    assert!(told("method-statement", "STILL LIVE HERE:</b> incoming terminals of MP, shrouded"));
+    assert!(told(
+        "lock-off-checklist",
+        "incoming terminals of MP</b>: behind its shroud, LIVE now"
+    ));
 }
 
 #[test]

@@ -2,10 +2,12 @@
 
 use crate::document::Input;
 use crate::document::name;
+use crate::document::shrouds;
 use crate::document::steps::Step;
 use crate::model::*;
 use crate::units::{Minutes, Period};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// What is live in the enclosures of a step.
 #[derive(Serialize)]
@@ -95,10 +97,36 @@ fn live(input: &Input, step: &Step, p: PositionId) -> Vec<(NodeId, String)> {
         };
         told(&mut out, n, why);
     }
+    for n in behind(input, step.period, span, p) {
+        let why = match hot(input, n, step.period.to) {
+            true => "behind its shroud, LIVE now".to_owned(),
+            false => format!(
+                "behind its shroud; {}",
+                next_live(input, n, span).unwrap_or_else(|| "goes live during the work".to_owned())
+            ),
+        };
+        told(&mut out, n, why);
+    }
     for n in &position.enclosed {
         told(&mut out, *n, "behind its shroud, not proved here; treat as live".to_owned());
     }
     out
+}
+
+/// Terminals of the board that are live behind their shroud in the step, or in dead work that comes
+/// after it at this place before the visit ends.
+fn behind(input: &Input, now: Period, rest: Period, p: PositionId) -> Vec<NodeId> {
+    let (plan, replay) = (input.sound.plan(), input.sound.replay());
+    let work = plan.tasks.iter().filter(|(_, t)| {
+        t.position == Some(p) && t.kind.mode() == Mode::Dead && t.kind != TaskKind::FitCovers
+    });
+    let runs = work.filter_map(|(t, _)| replay.task(t)).filter_map(|r| {
+        let within = rest.from <= r.start && r.start < rest.to;
+        r.end.filter(|_| within).map(|(end, _)| Period { from: r.start, to: end })
+    });
+    let spans = std::iter::once(now).chain(runs);
+    let all: BTreeSet<NodeId> = spans.flat_map(|s| shrouds::live(input, p, s)).collect();
+    all.into_iter().collect()
 }
 
 /// Tells a conductor of which nothing is told yet.
