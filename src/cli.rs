@@ -13,6 +13,8 @@ mod verify;
 mod wait;
 mod why;
 
+use crate::model::Job;
+use crate::search::Options;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -76,14 +78,12 @@ enum Effort {
 }
 
 impl Effort {
-    fn options(self, seed: u64) -> crate::search::Options {
-        let usual = crate::search::Options::USUAL;
-        let (moves, tries) = match self {
-            Effort::Quick => (300, 6),
-            Effort::Normal => (usual.moves, usual.tries),
-            Effort::Thorough => (60_000, 400),
-        };
-        crate::search::Options { moves, tries, seed }
+    fn options(self, job: &Job, seed: u64) -> Options {
+        match self {
+            Effort::Quick => Options { moves: 300, tries: 6, seed },
+            Effort::Normal => Options { seed, ..Options::usual(job) },
+            Effort::Thorough => Options { moves: 60_000, tries: 400, seed },
+        }
     }
 }
 
@@ -117,8 +117,8 @@ struct Search {
 }
 
 impl Search {
-    fn options(&self) -> crate::search::Options {
-        self.effort.options(self.seed)
+    fn options(&self, job: &Job) -> Options {
+        self.effort.options(job, self.seed)
     }
 
     fn wait(&self) -> wait::Wait {

@@ -66,20 +66,29 @@ pub struct Options {
 /// So many moves are worth a search of waiting.
 const WAITING_FROM: u64 = 10_000;
 
+/// With no more circuits than this so many moves take no longer than anybody minds.
+const FEW_CIRCUITS: usize = 50;
+
 impl Options {
-    /// As hard as is usual. Whether there is a plan at all is never decided with less.
-    pub const USUAL: Options = Options { moves: 3_000, tries: 30, seed: 1 };
+    /// As hard as is usual on a large job. Whether there is a plan at all is never decided with less.
+    pub const LARGE: Options = Options { moves: 3_000, tries: 30, seed: 1 };
+
+    /// As hard as is usual on this job: on one of a few dozen circuits the wider search is a matter of
+    /// a second or two.
+    pub fn usual(job: &Job) -> Options {
+        let few = job.circuits.len() <= FEW_CIRCUITS;
+        Options { moves: if few { WAITING_FROM } else { Options::LARGE.moves }, ..Options::LARGE }
+    }
+
+    /// The search without waiting, from the same seed.
+    fn narrow(self) -> Options {
+        Options { seed: self.seed, ..Options::LARGE }
+    }
 
     /// Whether waiting on purpose, one attendant and stripping out later are searched too: it takes
     /// many moves to pay, and with fewer more resources may seem to harm.
     pub fn waits(&self) -> bool {
         self.moves >= WAITING_FROM
-    }
-}
-
-impl Default for Options {
-    fn default() -> Options {
-        Options { moves: 3000, tries: 50, seed: 1 }
     }
 }
 
@@ -99,27 +108,16 @@ pub enum Outcome {
 
 /// The answer to a job: where nothing is found and nothing proves that there is no plan, the usual
 /// effort is spent too, and then each window in turn is left alone. So no effort and no window more
-/// turns a plan into none. The most effort is worth no less than the usual one.
+/// turns a plan into none.
 pub fn answer(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
     let first = plan_watched(job, labour, options, watch);
-    let misses = match &first {
-        Outcome::None { misses, .. } => misses,
-        // What is searched more widely is not always found.
-        Outcome::Plan(plan) if options.waits() && !watch.enough(true) => {
-            let usual = Options { seed: options.seed, ..Options::USUAL };
-            return match plan_watched(job, labour, usual, watch) {
-                Outcome::Plan(other) if other.claims.j < plan.claims.j => Outcome::Plan(other),
-                _ => first,
-            };
-        }
-        Outcome::Plan(_) => return first,
-    };
+    let Outcome::None { misses, .. } = &first else { return first };
     if !refuse::facts(&Ground::new(job, labour), misses).is_empty() {
         return first;
     }
-    let usual = Options { seed: options.seed, ..Options::USUAL };
+    let usual = options.narrow();
     let mut again: Vec<(Labour, Options)> = Vec::new();
-    if (options.moves, options.tries) != (usual.moves, usual.tries) {
+    if !options.waits() && (options.moves, options.tries) != (usual.moves, usual.tries) {
         again.push((labour.clone(), usual));
     }
     // Where there is no plan at all, every one of them takes its time in vain.
@@ -150,8 +148,24 @@ pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
     plan_watched(job, labour, options, &watch::NOBODY)
 }
 
-/// The same, for somebody who waits: [`Watch::braked`] says afterwards whether it ended early.
+/// The same, for somebody who waits: [`Watch::braked`] says afterwards whether it ended early. What
+/// the narrow search finds is not always found by the wider one, so that both are made.
 pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
+    let first = search_once(job, labour, options, watch);
+    let found = match &first {
+        Outcome::Plan(plan) => Some(&plan.claims.j),
+        Outcome::None { .. } => None,
+    };
+    if !options.waits() || watch.enough(found.is_some()) {
+        return first;
+    }
+    match search_once(job, labour, options.narrow(), watch) {
+        Outcome::Plan(other) if found.is_none_or(|j| other.claims.j < *j) => Outcome::Plan(other),
+        _ => first,
+    }
+}
+
+fn search_once(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
     let g = Ground::watched(job, labour, watch);
     let Options { moves, tries, seed } = options;
     let effort = Effort { moves, tries, seed, audit: true, waits: options.waits() };

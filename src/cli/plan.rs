@@ -8,12 +8,12 @@ pub fn run(folder: &Path, details: bool, json: bool, search: &Search) -> anyhow:
         Ok(job) => job,
         Err(exit) => return Ok(exit),
     };
-    let mut checked = match load::plan(&job, search.options(), &search.wait()) {
+    let mut checked = match load::plan(&job, search.options(&job.job), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
     if !json && !search.skip_decision_costs {
-        load::price_decisions(&job, &mut checked, search.options());
+        load::price_decisions(&job, &mut checked, search.options(&job.job));
     }
     if json {
         out(&checked.record);

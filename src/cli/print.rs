@@ -27,12 +27,12 @@ pub fn run(folder: &Path, to: &To, search: &Search) -> anyhow::Result<Exit> {
         Err(exit) => return Ok(exit),
     };
     let dress = dress(&job, to)?;
-    let mut checked = match load::plan(&job, search.options(), &search.wait()) {
+    let mut checked = match load::plan(&job, search.options(&job.job), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
     if !search.skip_decision_costs {
-        load::price_decisions(&job, &mut checked, search.options());
+        load::price_decisions(&job, &mut checked, search.options(&job.job));
     }
     let input = document::Input {
         sound: &checked.sound,

@@ -56,7 +56,7 @@ pub fn run(
     let mut when = "before the work".to_owned();
     let mut planned = None;
     if let Some(step) = at {
-        let checked = match load::plan(&job, Options::default(), &Wait::silent()) {
+        let checked = match load::plan(&job, Options::usual(&job.job), &Wait::silent()) {
             Ok(checked) => checked,
             Err(exit) => return Ok(exit),
         };

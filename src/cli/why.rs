@@ -28,7 +28,7 @@ pub fn run(folder: &Path, name: Option<&str>, search: &Search) -> anyhow::Result
             return Ok(Exit::Unusable);
         }
     };
-    let checked = match load::plan(&job, search.options(), &search.wait()) {
+    let checked = match load::plan(&job, search.options(&job.job), &search.wait()) {
         Ok(checked) => checked,
         Err(exit) => return Ok(exit),
     };
@@ -91,7 +91,7 @@ fn one(page: &mut Page, r: &Resolved, plan: &Plan, id: LoadId, search: &Search) 
     tried.extend(load.circuits.iter().copied().filter(|c| !ready(c)).map(Change::Prepared));
     let before = why::minutes_out(plan, id);
     let mut helps: Vec<(Minutes, Help)> =
-        changes::helps(job, &r.labour, &tried, &plan.claims.j, search.options())
+        changes::helps(job, &r.labour, &tried, &plan.claims.j, search.options(job))
             .into_iter()
             .map(|h| (why::minutes_out(&h.plan, id), h))
             .filter(|(out, _)| *out < before)
@@ -154,7 +154,8 @@ fn whole_plan(page: &mut Page, r: &Resolved, plan: &Plan, search: &Search) {
     page.line("");
     page.line("WHAT WOULD HELP MOST (each planned anew)");
     let before = &plan.claims.j;
-    let helps = changes::helps(job, &r.labour, &changes::resources(job), before, search.options());
+    let helps =
+        changes::helps(job, &r.labour, &changes::resources(job), before, search.options(job));
     if helps.is_empty() {
         page.wrapped("  ", "none of the changes that were tried (a person, a tester, a supply, a window, an hour more in each window) gives a cheaper plan");
     }

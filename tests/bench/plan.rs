@@ -70,7 +70,7 @@ fn rows() -> Vec<Row> {
 fn planned(row: &Row, share: u64) -> (Result<Box<Plan>, String>, f64) {
     let (mut job, labour) = job(row.recipe);
     job.policy.alone = (row.recipe.people == 1).then(|| "a porter is in the building".to_owned());
-    let full = Options::default();
+    let full = Options::usual(&job);
     let tries = (full.tries as u64 / share).max(1) as usize;
     let options = Options { moves: full.moves / share, tries, ..full };
     let begun = Instant::now();

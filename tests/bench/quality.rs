@@ -12,6 +12,7 @@ mod generator;
 use generator::{Family, Recipe, job};
 use num_traits::ToPrimitive;
 use std::time::Instant;
+use wayover::search::watch::NOBODY;
 use wayover::search::{self, Options, Outcome};
 use wayover::{record, verify};
 
@@ -39,10 +40,11 @@ fn rows() -> Vec<(String, Recipe)> {
 }
 
 /// J of a plan that was judged, and the seconds that it took.
-fn planned(name: &str, recipe: Recipe, options: Options) -> (Option<f64>, f64) {
+fn planned(name: &str, recipe: Recipe, options: Option<Options>) -> (Option<f64>, f64) {
     let (job, labour) = job(recipe);
     let begun = Instant::now();
-    let outcome = search::plan(&job, &labour, options);
+    let options = options.unwrap_or(Options::usual(&job));
+    let outcome = search::answer(&job, &labour, options, &NOBODY);
     let took = begun.elapsed().as_secs_f64();
     let Outcome::Plan(plan) = outcome else { return (None, took) };
     let (job, judged) = record::read(&record::write(&job, &plan)).expect("what was written");
@@ -63,10 +65,10 @@ fn main() {
         if !words.iter().all(|w| name.contains(w.as_str())) {
             continue;
         }
-        let (usual, took) = planned(&name, recipe, Options::USUAL);
+        let (usual, took) = planned(&name, recipe, None);
         let long = (2..2 + runs).map(|seed| {
             let options = Options { moves: LONG.0, tries: LONG.1, seed };
-            planned(&name, recipe, options)
+            planned(&name, recipe, Some(options))
         });
         let long: Vec<(Option<f64>, f64)> = long.collect();
         let best = long.iter().filter_map(|(j, _)| *j).fold(f64::INFINITY, f64::min);

@@ -10,9 +10,6 @@ use wayover::verify::{self, SoundPlan};
 /// What every page of a pack printed here has to bear.
 pub const FINGERPRINT: &str = "12ab-34cd-56ef";
 
-/// As hard as the program looks unless told otherwise.
-pub const AS_THE_PROGRAM: Options = Options { moves: 3_000, tries: 30, seed: 1 };
-
 /// A job with a plan that was found sound.
 pub type Planned = (Resolved, SoundPlan);
 
@@ -63,7 +60,9 @@ pub fn school_pack() -> &'static Pack {
 
 fn demo(name: &str) -> Planned {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo").join(name);
-    planned(resolved(&folder), AS_THE_PROGRAM)
+    let job = resolved(&folder);
+    let usual = Options::usual(&job.job);
+    planned(job, usual)
 }
 
 /// A job as its folder has it.

@@ -3,17 +3,19 @@
 mod drawing;
 mod states;
 
-use crate::demos::{AS_THE_PROGRAM, boathouse, library, school};
+use crate::demos::{boathouse, library, school};
 use crate::generator::{Family, Recipe};
 use std::path::Path;
 use wayover::document::{self, Input};
 use wayover::model::site::*;
 use wayover::model::*;
-use wayover::search::{self, Outcome};
+use wayover::search::{self, Options, Outcome};
 use wayover::verify::{self, SoundPlan};
 
 fn sound(job: &Job, labour: &Labour) -> SoundPlan {
-    let Outcome::Plan(plan) = search::plan(job, labour, AS_THE_PROGRAM) else { panic!("no plan") };
+    let Outcome::Plan(plan) = search::plan(job, labour, Options::usual(job)) else {
+        panic!("no plan")
+    };
     verify::check(job, &plan).expect("a sound plan")
 }
 

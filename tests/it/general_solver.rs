@@ -135,7 +135,7 @@ fn planned(job: &Job, labour: &Labour, limit: Option<Duration>) -> (f64, f64, Du
         _ => Brake::Off,
     };
     let watch = Watch::new(&brake, None);
-    let Outcome::Plan(plan) = search::plan_watched(job, labour, effort(), &watch) else {
+    let Outcome::Plan(plan) = search::plan_watched(job, labour, effort(job), &watch) else {
         return (f64::INFINITY, 0.0, begun.elapsed(), "no plan".to_owned());
     };
     let number = |x: &wayover::units::Exact| x.to_f64().expect("a number");

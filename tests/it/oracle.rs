@@ -260,7 +260,7 @@ fn compare(jobs: impl Iterator<Item = Tiny>) -> Tally {
     for t in jobs {
         let name = format!("{:?} {}", t.family, t.seed);
         let least = best(&t);
-        let Outcome::Plan(plan) = search::plan(&t.job, &t.labour, effort()) else {
+        let Outcome::Plan(plan) = search::plan(&t.job, &t.labour, effort(&t.job)) else {
             panic!("{name}: no plan, where there is one of {}:\n{}", least.j, least.plan);
         };
         let (j, bound) = (&plan.claims.j, &plan.claims.lower_bound);
@@ -334,7 +334,7 @@ fn a_window_is_long_enough_for_both_or_for_neither() {
         let ahead = t.labour.boards.iter().map(|b| b.isolate.planned.0).max().unwrap_or(0);
         for (minutes, fits) in [(need - 1, false), (need + ahead, true)] {
             let t = in_windows(tiny(t.seed), minutes);
-            let found = search::plan(&t.job, &t.labour, Options::default());
+            let found = search::plan(&t.job, &t.labour, Options::usual(&t.job));
             let is_plan = matches!(found, Outcome::Plan(_));
             assert_eq!(is_plan, fits, "seed {}, {minutes} minutes, {need} needed", t.seed);
         }

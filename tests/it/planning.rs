@@ -23,7 +23,7 @@ fn the_jobs_of_sound_records_get_plans_that_cost_no_more() {
         let text = records::all().into_iter().find(|(n, _)| *n == file).expect("a record").1;
         let (job, given) = wayover::record::read(&text).expect("a good record");
         let labour = labour_of(&job, &given);
-        match search::plan(&job, &labour, Options::default()) {
+        match search::plan(&job, &labour, Options::usual(&job)) {
             Outcome::Plan(plan) => {
                 assert!(plan.claims.j <= given.claims.j, "{name}: {}", plan.claims.j);
                 write(&file, &wayover::record::write(&job, &plan));

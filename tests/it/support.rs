@@ -7,9 +7,10 @@ use wayover::search::Options;
 use wayover::units::Minutes;
 
 /// How hard the planner looks where it is measured: as hard as is usual, or with `WAYOVER_MOVES`.
-pub fn effort() -> Options {
+pub fn effort(job: &Job) -> Options {
     let moves = std::env::var("WAYOVER_MOVES").map(|m| m.parse().expect("a number of moves"));
-    moves.map_or_else(|_| Options::default(), |moves| Options { moves, ..Options::default() })
+    let usual = Options::usual(job);
+    moves.map_or(usual, |moves| Options { moves, ..usual })
 }
 
 /// A page without the elements that keep a reference such as `DB-1/5L2` in one row, and without the

@@ -74,7 +74,7 @@ fn tracing_one_place_takes_a_fiftieth_of_the_first_plan_at_most() {
 fn two_thousand_circuits_on_fifty_boards() {
     let recipe =
         Recipe { boards: 50, nights: 50, hours: 22, ..Recipe::new(Family::SamePlace, 40, 7) };
-    let full = Options::default();
+    let full = Options::LARGE;
     let tries = std::env::var("TRIES").map_or(full.tries, |t| t.parse().expect("a number"));
     let share = (full.tries / tries.max(1)).max(1) as u64;
     let times = times(recipe, Options { moves: full.moves / share, tries, ..full });
