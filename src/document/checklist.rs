@@ -9,6 +9,7 @@ use super::steps::{self, Chapter, Step};
 use super::ways;
 use crate::model::*;
 use crate::plan::{Act, Proof};
+use crate::units::Minutes;
 use live::Enclosures;
 use locks::{Padlock, Removal};
 use serde::Serialize;
@@ -119,12 +120,14 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
         step: step.number,
         title: steps::title(input, step),
         from: clock.short(step.period.from),
-        by: clock.time(step.period.to),
+        by: match step.period.length() {
+            Minutes::ZERO => String::new(),
+            _ => clock.time(step.period.to),
+        },
         people: name::people(input, &step.people.iter().copied().collect::<Vec<_>>()),
         place: steps::place(input, step),
         ..Sheet::default()
     };
-    let purpose = purpose(input, step);
     for event in &step.acts {
         let time = clock.time(event.at);
         match &event.act {
@@ -136,7 +139,7 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
                 padlock: plan.locks.name(*lock).to_owned(),
                 owner: name::who(input, by.who),
                 key: steps::key_text(input, *key, by.who),
-                tag: tag(input, by.who, &purpose, step.number),
+                tag: tag(input, by.who, &purpose(input, step, *d), step.number),
             }),
             Act::Open(by, d) if !locks(step, *d) && step.kind == Some(TaskKind::Isolate) => {
                 out.points.push(Point {
@@ -245,13 +248,17 @@ fn locks(step: &Step, d: DeviceId) -> bool {
     step.acts.iter().any(|e| matches!(e.act, Act::Lock(_, o, ..) if o == d))
 }
 
-/// What the isolation is for.
-fn purpose(input: &Input, step: &Step) -> String {
-    let plan = input.sound.plan();
+/// What the isolation is for: a board, a temporary supply at its own device, or else the job.
+fn purpose(input: &Input, step: &Step, d: DeviceId) -> String {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
     let board = step.tasks.iter().find_map(|t| plan.tasks[*t].board);
-    match board {
-        Some(b) => name::board(input, b),
-        None => input.sound.job().name.clone(),
+    let device = &job.devices[d];
+    let fed = |s: &Supply| [device.a, device.b].contains(&s.node);
+    let supply = job.supplies.iter().find(|(_, s)| fed(s)).map(|(id, _)| job.supplies.name(id));
+    match (board, supply) {
+        (Some(b), _) => name::board(input, b),
+        (None, Some(supply)) => supply.to_owned(),
+        (None, None) => job.name.clone(),
     }
 }
 

@@ -107,6 +107,7 @@ fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
     for (i, (stage, moment)) in stages.iter().zip(&moments).enumerate() {
         let title = match i {
             0 => "Single-line diagram as found".to_owned(),
+            _ if i == last && stage.changes.is_empty() => "As left".to_owned(),
             _ if i == last => format!("Stage {i}, as left"),
             _ => format!("Stage {i}"),
         };

@@ -2,8 +2,10 @@
 
 use crate::document::Input;
 use crate::document::name;
+use crate::document::shrouds;
 use crate::model::*;
 use crate::plan::Act;
+use crate::units::Period;
 
 /// Hazard and control, worst first.
 pub fn hazards(input: &Input) -> Vec<[String; 2]> {
@@ -51,6 +53,17 @@ pub fn hazards(input: &Input) -> Vec<[String; 2]> {
         add(
             "Conductors fed from elsewhere, which stay live in the enclosure",
             format!("{}: marked, shrouded, and named on the checklist at every step.", names(fed)),
+        );
+    }
+    let shrouded = shrouded(input);
+    if !shrouded.is_empty() {
+        add(
+            "Conductors and terminals that stay live behind a shroud, beside dead work",
+            format!(
+                "{}: named at every step while they are live; the shroud is looked at before work begins and \
+                 stays on.",
+                names(shrouded)
+            ),
         );
     }
     for group in &job.neutral_groups {
@@ -143,8 +156,49 @@ pub fn hazards(input: &Input) -> Vec<[String; 2]> {
     );
     add(
         "The public and other trades at the board",
-        "Barriers and a notice; open boards are never left; covers on before anybody leaves."
-            .to_owned(),
+        format!(
+            "Barriers and a notice; open boards are never left; covers on before anybody leaves.{}",
+            uncovered(input)
+        ),
     );
     out
+}
+
+/// What the plan has live behind a shroud while dead work goes on beside it, leads left out.
+fn shrouded(input: &Input) -> Vec<NodeId> {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
+    let mut out: Vec<NodeId> = plan.claims.still_live.values().flatten().copied().collect();
+    for (id, task) in plan.tasks.iter() {
+        let run = input.sound.replay().task(id).and_then(|r| Some((r.start, r.end?.0)));
+        let dead = task.kind.mode() == Mode::Dead && task.kind != TaskKind::FitCovers;
+        if let (Some(p), Some((from, to)), true) = (task.position, run, dead) {
+            out.extend(shrouds::live(input, p, Period { from, to }));
+        }
+    }
+    out.retain(|n| job.supplies.iter().all(|(_, s)| s.node != *n));
+    out.sort_unstable();
+    out.dedup();
+    out
+}
+
+/// Boards that the plan leaves live at the end of a visit with the cover not yet put back: it
+/// counts on their shrouds, which is no reason to leave them open.
+fn uncovered(input: &Input) -> String {
+    let (job, replay) = (input.sound.job(), input.sound.replay());
+    let open = |b: &BoardId| {
+        replay.visits().iter().any(|v| {
+            let end = Period { from: v.to, to: v.to };
+            let live = !shrouds::live(input, job.boards[*b].ways, end).is_empty();
+            !replay.cover_on(*b).at(v.to) && live
+        })
+    };
+    let boards: Vec<String> =
+        job.boards.ids().filter(open).map(|b| name::board(input, b)).collect();
+    match boards.is_empty() {
+        true => String::new(),
+        false => format!(
+            " Between visits the plan counts on the shrouds of {}: put the cover back on as well.",
+            name::list(&boards)
+        ),
+    }
 }

@@ -35,13 +35,15 @@ struct Lock {
     key: String,
     /// The lock that this one takes over from.
     takes_over: String,
-    work: Vec<String>,
+    /// From when to when, and which step.
+    work: Vec<[String; 2]>,
 }
 
 #[derive(Serialize)]
 struct LockBox {
     name: String,
-    keys: Vec<String>,
+    /// Which key, of what, in the box from when to when.
+    keys: Vec<[String; 3]>,
     people: Vec<Stay>,
 }
 
@@ -55,6 +57,8 @@ struct Stay {
 /// One lock put on or taken off.
 #[derive(Serialize)]
 struct Change {
+    /// The day, where another begins.
+    day: String,
     time: String,
     step: String,
     who: String,
@@ -105,13 +109,12 @@ fn lock<'a>(input: &'a Input, id: LockId) -> &'a str {
 }
 
 fn devices(input: &Input, all: &[Step], spans: &[LockSpan]) -> Vec<Device> {
-    let clock = &input.site.clock;
     let ids: BTreeSet<DeviceId> = spans.iter().map(|s| s.device).collect();
     let row = |span: &LockSpan| Lock {
         name: lock(input, span.lock).to_owned(),
         owner: name::who(input, span.owner),
-        on: clock.short(span.on.0),
-        off: span.off.map_or_else(|| "STAYS ON".to_owned(), |(t, _)| clock.short(t)),
+        on: name::dated(input, span.on.0),
+        off: span.off.map_or_else(|| "STAYS ON".to_owned(), |(t, _)| name::dated(input, t)),
         key: steps::key_text(input, span.key, span.owner),
         takes_over: span.takes_over.map(|l| lock(input, l).to_owned()).unwrap_or_default(),
         work: work(input, all, span),
@@ -124,7 +127,7 @@ fn devices(input: &Input, all: &[Step], spans: &[LockSpan]) -> Vec<Device> {
 }
 
 /// The steps that rely on a lock, each with the time from the first task to the last.
-fn work(input: &Input, all: &[Step], span: &LockSpan) -> Vec<String> {
+fn work(input: &Input, all: &[Step], span: &LockSpan) -> Vec<[String; 2]> {
     let clock = &input.site.clock;
     let of = |step: &Step| -> Option<Period> {
         let mine = span.relied.iter().filter(|(task, _)| step.tasks.contains(task));
@@ -134,19 +137,20 @@ fn work(input: &Input, all: &[Step], span: &LockSpan) -> Vec<String> {
         let period = of(step)?;
         let title = steps::title(input, step);
         let (from, to) = (clock.time(period.from), clock.time(period.to));
-        Some(format!("step {}: {title}, {from} to {to}", step.number))
+        Some([format!("{from} to {to}"), format!("step {}: {title}", step.number)])
     };
     all.iter().filter_map(told).collect()
 }
 
 fn boxes(input: &Input, spans: &[LockSpan]) -> Vec<LockBox> {
-    let (plan, clock) = (input.sound.plan(), &input.site.clock);
+    let plan = input.sound.plan();
     let one = |id: BoxId| {
         let inside = |s: &&LockSpan| s.key == Key::Boxed(id);
         let key = |s: &LockSpan| {
-            let off = s.off.map_or_else(|| "the end".to_owned(), |(t, _)| clock.short(t));
+            let off = s.off.map_or_else(|| "the end".to_owned(), |(t, _)| name::dated(input, t));
             let device = name::device(input, s.device);
-            format!("{} ({device}), {} to {off}", lock(input, s.lock), clock.short(s.on.0))
+            let span = format!("{} to {off}", name::dated(input, s.on.0));
+            [lock(input, s.lock).to_owned(), device, span]
         };
         LockBox {
             name: plan.boxes.name(id).to_owned(),
@@ -159,7 +163,6 @@ fn boxes(input: &Input, spans: &[LockSpan]) -> Vec<LockBox> {
 
 /// Whose own locks are on a box, from when to when.
 fn stays(input: &Input, id: BoxId) -> Vec<Stay> {
-    let clock = &input.site.clock;
     let mut on: Vec<(Who, Minutes)> = Vec::new();
     let mut out: Vec<(Who, Vec<String>)> = Vec::new();
     let mut told = |who: Who, text: String| match out.iter_mut().find(|(w, _)| *w == who) {
@@ -170,7 +173,7 @@ fn stays(input: &Input, id: BoxId) -> Vec<Stay> {
         on.retain(|(who, from)| {
             let stays = owners.contains(who);
             if !stays {
-                told(*who, format!("{} to {}", clock.short(*from), clock.short(t)));
+                told(*who, format!("{} to {}", name::dated(input, *from), name::dated(input, t)));
             }
             stays
         });
@@ -181,7 +184,7 @@ fn stays(input: &Input, id: BoxId) -> Vec<Stay> {
         }
     }
     for (who, from) in on {
-        told(who, format!("from {}, STAYS ON", clock.short(from)));
+        told(who, format!("from {}, STAYS ON", name::dated(input, from)));
     }
     out.into_iter().map(|(who, spans)| Stay { who: name::who(input, who), spans }).collect()
 }
@@ -191,6 +194,7 @@ fn changes(input: &Input, all: &[Step], spans: &[LockSpan]) -> Vec<Change> {
     let plan = input.sound.plan();
     let replay = input.sound.replay();
     let mut out = Vec::new();
+    let mut day = String::new();
     for (i, event) in plan.events.iter().enumerate() {
         let (by, then) = match &event.act {
             Act::Lock(by, d, ..) | Act::Unlock(by, d, _) => {
@@ -219,14 +223,17 @@ fn changes(input: &Input, all: &[Step], spans: &[LockSpan]) -> Vec<Change> {
             what.push_str(&format!(". HANDOVER: {} holds it now", lock(input, to.lock)));
         }
         let step = all.iter().find(|s| s.acts.iter().any(|e| std::ptr::eq(*e, event)));
+        let now = input.site.clock.day(event.at);
         out.push(Change {
-            time: input.site.clock.short(event.at),
+            day: if day == now { String::new() } else { now.clone() },
+            time: input.site.clock.time(event.at),
             step: step.map(|s| s.number.to_string()).unwrap_or_default(),
             who: name::who(input, by.who),
             what,
             then,
             handover: takes_over.is_some() || handed_on.is_some(),
         });
+        day = now;
     }
     out
 }
@@ -286,7 +293,7 @@ fn hold(input: &Input, step: &Step, event: usize) -> Hold {
     Hold {
         steps: vec![Wait {
             number: step.number,
-            time: input.site.clock.short(step.period.from),
+            time: name::dated(input, step.period.from),
             what: steps::title(input, step),
         }],
         locks,

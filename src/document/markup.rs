@@ -22,7 +22,7 @@ pub fn escaped(text: &str) -> String {
 const AS_IT_IS: [&str; 3] = ["style", "title", "svg"];
 
 /// A page whose references are kept whole: wherever a run of letters, digits, hyphens and strokes
-/// holds a digit or is in capitals, no row ends within it, unless it is longer than a cell may be.
+/// holds a digit or is in capitals, no row ends within it or after the OLD or NEW before it, unless it is longer than a cell may be.
 pub fn unbroken(html: &str) -> String {
     let mut out = String::with_capacity(html.len() + html.len() / 16);
     let mut rest = html;
@@ -45,6 +45,9 @@ pub fn unbroken(html: &str) -> String {
 
 /// The longest run that is kept whole, in characters.
 const LONGEST: usize = 24;
+
+/// What stays with the reference that follows it.
+const ROLES: [&str; 2] = ["OLD ", "NEW "];
 
 /// A word longer than this, in characters, may be broken anywhere after so many.
 const LONG_WORD: usize = 28;
@@ -93,7 +96,13 @@ fn keep(text: &str, out: &mut String) {
             || !run.contains(char::is_lowercase) && run.contains(char::is_uppercase);
         out.push_str(&rest[..start]);
         if breakable && reference {
+            let role = ROLES.iter().find(|r| {
+                let before = out.strip_suffix(**r);
+                before.is_some_and(|b| !b.ends_with(inside)) && r.len() + run.len() <= LONGEST
+            });
+            out.truncate(out.len() - role.map_or(0, |r| r.len()));
             out.push_str("<span class=\"whole\">");
+            out.push_str(role.unwrap_or(&""));
             out.push_str(run);
             out.push_str("</span>");
         } else {
@@ -117,7 +126,8 @@ mod tests {
 
     #[test]
     fn a_reference_stays_whole_and_words_may_break() {
-        case("<td>OLD DB-1/5L2, five-core</td>", "<td>OLD [DB-1/5L2], five-core</td>");
+        case("<td>OLD DB-1/5L2, five-core</td>", "<td>[OLD DB-1/5L2], five-core</td>");
+        case("COLD DB-1, NEW <b>DB-1</b>", "COLD [DB-1], NEW <b>[DB-1]</b>");
         case("DB-K and EM-F: and/or", "[DB-K] and [EM-F]: and/or");
         case("at -5 °C, 2027-03-02, TS-", "at [-5] °C, [2027-03-02], TS-");
         case("<a href=\"area-1.ics\">area-1.ics</a>", "<a href=\"area-1.ics\">[area-1].ics</a>");

@@ -25,7 +25,7 @@ pub struct View {
     scope: Vec<String>,
     boards: Vec<scope::Board>,
     windows: Vec<[String; 2]>,
-    work: Vec<String>,
+    work: Vec<[String; 2]>,
     areas: Vec<[String; 4]>,
     roles: Vec<[String; 4]>,
     contacts: Vec<[String; 3]>,

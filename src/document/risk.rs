@@ -15,7 +15,9 @@ pub struct View {
     team: Vec<[String; 3]>,
     contacts: Vec<[String; 3]>,
     holds: Vec<[String; 3]>,
-    decides: Vec<[String; 2]>,
+    decides: Vec<[String; 3]>,
+    /// Who is in charge, with their number.
+    charge: [String; 2],
     third_parties: Vec<[String; 2]>,
     keys: Vec<[String; 3]>,
     stated: Vec<Stated>,
@@ -31,6 +33,9 @@ struct Stated {
     owner: String,
 }
 
+/// The role of one of the team of whom the job says none.
+const ELECTRICIAN: &str = "electrician";
+
 /// The sheet's view.
 pub fn view(input: &Input, _: &[Step]) -> View {
     let (job, site) = (input.sound.job(), input.site);
@@ -44,16 +49,22 @@ pub fn view(input: &Input, _: &[Step]) -> View {
             .filter(|p| !site.contacts.iter().any(|c| c.name == job.people.name(*p)))
             .map(|p| {
                 let label = &site.people[p.index()];
-                [job.people.name(p).to_owned(), label.role.clone(), label.phone.clone()]
+                let role = if label.role.is_empty() { ELECTRICIAN } else { &label.role };
+                [job.people.name(p).to_owned(), role.to_owned(), label.phone.clone()]
             })
             .collect(),
         contacts: site
             .contacts
             .iter()
-            .map(|c| [c.name.clone(), c.role.clone(), c.phone.clone()])
+            .map(|c| {
+                let team = job.people.find(&c.name).is_some();
+                let role = if team && c.role.is_empty() { ELECTRICIAN } else { &c.role };
+                [c.name.clone(), role.to_owned(), c.phone.clone()]
+            })
             .collect(),
         holds: holds(input),
         decides: decides(input),
+        charge: charge(input),
         third_parties: third_parties(input),
         keys: keys(input),
         stated: site
@@ -91,7 +102,7 @@ fn phone(input: &Input, who: &str) -> String {
 }
 
 /// Who decides for which circuits, if a test fails or a breaker is late.
-fn decides(input: &Input) -> Vec<[String; 2]> {
+fn decides(input: &Input) -> Vec<[String; 3]> {
     let mut out: Vec<(String, Vec<String>)> = Vec::new();
     for label in input.site.circuits.iter().filter(|c| !c.decides.is_empty()) {
         match out.iter_mut().find(|(who, _)| *who == label.decides) {
@@ -99,7 +110,20 @@ fn decides(input: &Input) -> Vec<[String; 2]> {
             None => out.push((label.decides.clone(), vec![label.number.clone()])),
         }
     }
-    out.into_iter().map(|(who, all)| [who, name::list(&all)]).collect()
+    let row = |(who, all): (String, Vec<String>)| {
+        let circuits = if all.len() == 1 { "circuit" } else { "circuits" };
+        let phone = phone(input, &who);
+        [who, format!("{circuits} {}", name::list(&all)), phone]
+    };
+    out.into_iter().map(row).collect()
+}
+
+/// Whoever has charge in their role; blank where nobody has.
+fn charge(input: &Input) -> [String; 2] {
+    let (people, site) = (&input.sound.job().people, input.site);
+    let found = people.ids().find(|p| site.people[p.index()].role.contains("charge"));
+    let row = |p: PersonId| [people.name(p).to_owned(), site.people[p.index()].phone.clone()];
+    found.map(row).unwrap_or_default()
 }
 
 fn third_parties(input: &Input) -> Vec<[String; 2]> {

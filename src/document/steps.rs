@@ -2,7 +2,7 @@
 
 mod words;
 
-pub use words::{act_text, hold_by, key_text, place, plain_name, proved_places, title};
+pub use words::{act_text, hold_by, key_text, place, proved_places, task_text, title};
 
 use super::Input;
 use super::name;

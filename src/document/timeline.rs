@@ -10,7 +10,7 @@ use super::steps::{self, Chapter, Step};
 use crate::model::*;
 use crate::plan::Checkpoint;
 use crate::units::{Exact, Minutes, Period, fixed, whole};
-use canvas::{Anchor, Canvas, Fill, Ink, Text, fitted, width};
+use canvas::{Anchor, Canvas, Fill, Ink, Text, fitted, listed, width};
 use lanes::Lane;
 use num_traits::ToPrimitive;
 use serde::Serialize;
@@ -45,9 +45,9 @@ struct Check {
 /// Width of the column of labels, in tenths of a millimetre as all measures here.
 const LABELS: i64 = 540;
 /// Height of a plain lane.
-const LANE: i64 = 44;
+const LANE: i64 = 40;
 /// Height of a charge lane.
-const CHARGE: i64 = 84;
+const CHARGE: i64 = 62;
 /// Size of most text: 8 points.
 const SIZE: i64 = 28;
 
@@ -75,12 +75,9 @@ pub fn timeline(input: &Input, all: &[Step], stem: &str) -> Timeline {
 }
 
 fn check(input: &Input, all: &[Step], number: usize, c: &Checkpoint) -> Check {
-    let step = all.iter().find(|s| s.tasks.contains(&c.task));
     Check {
         number,
-        what: step
-            .map(|s| format!("step {}: {}", s.number, steps::title(input, s)))
-            .unwrap_or_default(),
+        what: steps::task_text(input, all, c.task),
         latest: input.site.clock.short(c.latest),
         otherwise: c.otherwise.clone(),
     }
@@ -107,7 +104,7 @@ pub fn draw(input: &Input, chapter: &Chapter, id: &str, wide: i64) -> String {
     let mut y = hours(&mut canvas, input, &scale, top);
     let sections = [
         ("PEOPLE, by step", lanes::people(input, &chapter.steps)),
-        ("BOARDS", lanes::boards(input, span)),
+        ("BOARDS, at their ways", lanes::boards(input, span)),
         ("WHAT IS OFF", lanes::loads(input, span)),
         ("TEMPORARY SUPPLIES", lanes::supplies(input, span)),
     ];
@@ -254,7 +251,11 @@ fn hours(canvas: &mut Canvas, input: &Input, scale: &Scale, top: i64) -> i64 {
             };
             let y = top + SIZE + 4;
             let text = Text { x, y, size: SIZE, anchor, bold: true, ink: Ink::Black, text: &word };
-            canvas.text(text);
+            // Beside a heavy line its flag tells the time.
+            let room = width(&word, SIZE, true) / 2 + 6;
+            if anchor != Anchor::Middle || canvas.clear(x - room, x + room) {
+                canvas.text(text);
+            }
             canvas.line([x, y + 8, x, y + 20], 3, "");
         }
     }
@@ -281,7 +282,11 @@ fn label(canvas: &mut Canvas, y: i64, size: i64, text: &str, bold: bool) {
 
 fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
     let base = y + SIZE + 4;
-    label(canvas, base, SIZE, &lane.label, false);
+    let told = match lane.names.as_slice() {
+        [] => lane.label.clone(),
+        names => listed(names, SIZE, LABELS - 16),
+    };
+    label(canvas, base, SIZE, &told, false);
     canvas.line([0, y + LANE, scale.right, y + LANE], 1, "");
     for p in &lane.needed {
         let (from, to) = (scale.x(p.from), scale.x(p.to));
@@ -295,7 +300,8 @@ fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
         let size = if lane.needed.is_empty() { SIZE } else { 26 };
         let bold = bar.fill == Fill::Solid;
         let w = width(&bar.word, size, bold);
-        let y = y + 4 + (height + size) / 2 - 4;
+        let top = y + 4;
+        let y = top + (height + size) / 2 - 4;
         let (left, right) = match canvas.unparted(from, to) {
             (left, right) if w + 32 <= right - left => (left, right),
             _ => (from, to),
@@ -306,15 +312,14 @@ fn lane(canvas: &mut Canvas, scale: &Scale, y: i64, lane: &Lane) {
             size,
             anchor: Anchor::Middle,
             bold,
-            ink: match bar.fill {
-                Fill::Solid => Ink::White,
-                Fill::Blank => Ink::Black,
-                _ => Ink::Haloed,
-            },
+            ink: if bar.fill == Fill::Solid { Ink::White } else { Ink::Black },
             text: &bar.word,
         };
         if w + 8 <= to - from {
-            canvas.text(text);
+            let patterned = matches!(bar.fill, Fill::Hatched | Fill::Crossed);
+            if canvas.text(text) && patterned {
+                canvas.blank([text.x - w / 2 - 4, top + 2, w + 8, height - 4]);
+            }
         } else if lane.beside {
             text.ink = Ink::Black;
             (text.x, text.anchor) = (to + 8, Anchor::Start);
@@ -351,15 +356,15 @@ fn charge(canvas: &mut Canvas, input: &Input, scale: &Scale, y: i64, g: GroupId)
     let level = at(&wanted.exact());
     canvas.line([scale.left, level, scale.right, level], 2, "6 10");
     canvas.curve(&points);
-    label(canvas, y + SIZE + 4, SIZE, job.groups.name(g), false);
-    let low = format!("lowest {} of {rated} min, wanted {}", fixed(&lowest, 0), wanted.0);
-    label(canvas, y + SIZE + 36, 24, &low, false);
+    let name = job.groups.name(g);
+    let low = format!("{name}: at least {} of {rated} min, {} needed", fixed(&lowest, 0), wanted.0);
+    label(canvas, y + CHARGE / 2 + 10, 24, &low, false);
 }
 
 /// What the fills mean.
 fn legend(canvas: &mut Canvas, y: i64) -> i64 {
     let words = [
-        (Fill::Solid, "LIVE; live work; off (what is off)"),
+        (Fill::Solid, "LIVE (boards); live work (people); off (what is off)"),
         (Fill::Blank, "dead, not locked; other work"),
         (Fill::Hatched, "locked off; on temporary supply"),
         (Fill::Crossed, "proved dead"),

@@ -21,7 +21,8 @@ pub struct Removal {
 pub struct Padlock {
     name: String,
     owner: String,
-    uses: Vec<String>,
+    /// Where it hangs, from when to when.
+    uses: Vec<[String; 2]>,
 }
 
 /// The acts of a step that take isolation away again, in order.
@@ -66,21 +67,15 @@ pub fn padlocks(input: &Input) -> Vec<Padlock> {
                     let from = on
                         .take()
                         .map_or_else(|| "the start".to_owned(), |(t, _)| name::dated(input, t));
-                    uses.push(format!(
-                        "{}, {from} to {}",
-                        name::device(input, *d),
-                        name::dated(input, e.at)
-                    ));
+                    let to = name::dated(input, e.at);
+                    uses.push([name::device(input, *d), format!("{from} to {to}")]);
                 }
                 _ => {}
             }
         }
         if let Some((t, d)) = on {
-            uses.push(format!(
-                "{}, from {}; STAYS ON",
-                name::device(input, d),
-                name::dated(input, t)
-            ));
+            let from = name::dated(input, t);
+            uses.push([name::device(input, d), format!("from {from}, STAYS ON")]);
         }
         out.push(Padlock { name: plan.locks.name(lock).to_owned(), owner, uses });
     }

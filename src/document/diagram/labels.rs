@@ -89,7 +89,10 @@ pub fn board(input: &Input, moment: &Moment, b: BoardId) -> Vec<Piece> {
             out.push(place(input, moment, facts.incoming, "incoming"));
             out.push(place(input, moment, facts.ways, "ways"));
             if !input.sound.replay().cover_on(b).at(moment.at) {
-                out.push(Piece::plain("cover off"));
+                out.push(Piece::plain(match facts.incoming_shrouded && facts.ways_shrouded {
+                    true => "cover off, shrouds on",
+                    false => "cover off",
+                }));
             }
         }
     }

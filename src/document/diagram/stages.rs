@@ -46,7 +46,19 @@ pub fn stages<'a>(input: &Input<'a>, skeleton: &Skeleton) -> Vec<Stage<'a>> {
         out.push(Stage { period: Period { from, to }, changes: change.clone() });
     }
     out.retain(|s| s.period.length() > Minutes::ZERO || s.changes.is_empty());
+    as_left(&mut out, plan.events.last().map_or(first, |e| e.at));
     out
+}
+
+/// A stage of its own for what stands when all is done, where ways are still closed and emergency
+/// lighting comes back after the last change of isolation.
+fn as_left(stages: &mut Vec<Stage>, end: Minutes) {
+    let Some(last) = stages.last_mut().filter(|s| !s.changes.is_empty()) else { return };
+    let to = last.period.to;
+    if last.period.from < end && end < to {
+        last.period.to = end;
+        stages.push(Stage { period: Period { from: end, to }, changes: Vec::new() });
+    }
 }
 
 /// The device that an act switches, locks or unlocks.

@@ -36,7 +36,7 @@ pub fn questions(site: &Site) -> Vec<[String; 3]> {
         .iter()
         .map(|q| {
             let severity = words.get(&q.severity).copied().unwrap_or_default();
-            [severity.to_owned(), q.what.clone(), q.who.clone()]
+            [severity.to_owned(), q.what.replace('`', ""), q.who.clone()]
         })
         .collect()
 }

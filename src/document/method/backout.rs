@@ -4,7 +4,7 @@ use crate::document::Input;
 use crate::document::name;
 use crate::document::steps;
 use crate::model::*;
-use crate::plan::{BackOutStep, BackOutTask, Subject, Way};
+use crate::plan::{BackOutStep, BackOutTask, Checkpoint, Subject, Way};
 use crate::units::Minutes;
 use serde::Serialize;
 
@@ -91,17 +91,12 @@ fn first_to_last(mut all: Vec<String>, between: &str) -> String {
 
 /// What has to be finished by when, and what else: step, time, act.
 pub fn checkpoints(input: &Input, all: &[steps::Step]) -> Vec<[String; 3]> {
-    let plan = input.sound.plan();
-    plan.back_out
-        .checkpoints
-        .iter()
-        .map(|c| {
-            let step = all.iter().find(|s| s.tasks.contains(&c.task));
-            let number = step.map(|s| format!("step {}: ", s.number)).unwrap_or_default();
-            let task = name::with_roles(input, &steps::plain_name(plan.tasks.name(c.task)));
-            [format!("{number}{task}"), input.site.clock.full(c.latest), c.otherwise.clone()]
-        })
-        .collect()
+    let checkpoints = &input.sound.plan().back_out.checkpoints;
+    let row = |c: &Checkpoint| {
+        let task = steps::task_text(input, all, c.task);
+        [task, input.site.clock.full(c.latest), c.otherwise.clone()]
+    };
+    checkpoints.iter().map(row).collect()
 }
 
 /// Acts in order, those of one kind in a row told together.

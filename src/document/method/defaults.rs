@@ -50,7 +50,10 @@ pub fn defaults(site: &Site) -> (Vec<Used>, Vec<Used>) {
 /// What a default is for; where it names a duration by its key, in words.
 pub fn words(what: &str) -> String {
     // The heading says so once for all.
-    let what = &what.replace(" (an estimate)", "");
+    let what = &what.replace(" (an estimate)", "").replace("an rcbo", "an RCBO");
+    if let Some(class) = what.strip_prefix("weight of importance ") {
+        return format!("importance {} counts", class.replace('`', ""));
+    }
     let Some((before, rest)) = what.split_once('`') else { return what.to_owned() };
     let Some((key, after)) = rest.split_once('`') else { return what.to_owned() };
     if !before.starts_with(DURATION) {

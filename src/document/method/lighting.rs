@@ -71,7 +71,7 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
 pub fn required(area: &Area) -> String {
     match area.autonomy.0 {
         0 => "none asked for".to_owned(),
-        _ => format!("{} while people are in", name::minutes(area.autonomy)),
+        _ => format!("{} while people are in the area", name::minutes(area.autonomy)),
     }
 }
 
@@ -84,7 +84,7 @@ pub fn lighting(input: &Input) -> Vec<[String; 3]> {
             [
                 job.areas.name(id).to_owned(),
                 required(area),
-                area.measure.clone().unwrap_or_default(),
+                area.measure.clone().unwrap_or_else(|| "none".to_owned()),
             ]
         })
         .collect()

@@ -36,12 +36,25 @@ pub fn roles(input: &Input) -> Vec<[String; 4]> {
     out
 }
 
+/// A kind of instrument in the words of the trade.
+fn kind(kind: &str) -> String {
+    match kind {
+        "detector" => "voltage detector",
+        "tester" => "multifunction tester",
+        other => other,
+    }
+    .to_owned()
+}
+
 pub fn tools(input: &Input) -> Vec<String> {
     let (job, plan) = (input.sound.job(), input.sound.plan());
     let mut out: Vec<String> = job
         .instruments
         .iter()
-        .map(|(id, i)| format!("{}, used as {}", name::instrument(input, id), name::list(&i.kinds)))
+        .map(|(id, i)| {
+            let kinds: Vec<String> = i.kinds.iter().map(|k| kind(k)).collect();
+            format!("{}: {}", name::instrument(input, id), name::list(&kinds))
+        })
         .collect();
     let locks: Vec<String> = plan.locks.names().map(str::to_owned).collect();
     let boxes: Vec<String> = plan.boxes.names().map(str::to_owned).collect();
@@ -75,7 +88,10 @@ pub fn materials(input: &Input) -> Vec<[String; 2]> {
                 let at = input.site.clock.full(job.deliveries[d]);
                 format!("with {}, {at}", job.deliveries.name(d))
             });
-            [format!("{} {} {}", m.number, m.unit, m.what), comes.unwrap_or_default()]
+            [
+                format!("{} {} {}", m.number, m.unit, m.what),
+                comes.unwrap_or_else(|| "no delivery stated".to_owned()),
+            ]
         })
         .collect()
 }

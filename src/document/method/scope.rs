@@ -33,16 +33,16 @@ pub fn scope(input: &Input) -> Vec<String> {
     };
     let moved = site.circuits.iter().filter(|c| c.new.is_some()).count();
     out.push(format!(
-        "{} circuits are taken from {} and terminated on {}.",
-        moved,
+        "{moved} {} taken from {} and terminated on {}.",
+        if moved == 1 { "circuit is" } else { "circuits are" },
         boards("OLD"),
         boards("NEW")
     ));
     if !site.profile.is_empty() {
-        out.push(format!("Earthing taken as usual for: {}.", site.profile));
+        out.push(format!("Earthing system, where the job states none: {}.", site.profile));
     }
     if !site.figure.is_empty() {
-        out.push(format!("Durations in this plan: {}.", site.figure));
+        out.push(format!("Planned duration of each task: {}.", site.figure));
     }
     out
 }
@@ -88,13 +88,14 @@ pub fn windows(input: &Input) -> Vec<[String; 2]> {
 }
 
 /// The work of a visit, from its first step to its last.
-pub fn at_work(input: &Input, chapter: &steps::Chapter) -> Option<String> {
+pub fn at_work(input: &Input, chapter: &steps::Chapter) -> Option<[String; 2]> {
     let here = &chapter.steps;
     let from = here.iter().map(|s| s.period.from).min()?;
     let to = here.iter().map(|s| s.period.to).max()?;
     let (first, last) = (here.first()?.number, here.last()?.number);
+    let steps = if first == last { format!("{first}") } else { format!("{first} to {last}") };
     let what = if chapter.visit.is_some() { "" } else { ", outside the visits" };
-    Some(format!("Steps {first} to {last}{what}: {}", name::span(input, Period { from, to })))
+    Some([format!("{steps}{what}"), name::span(input, Period { from, to })])
 }
 
 pub fn areas(input: &Input) -> Vec<[String; 4]> {

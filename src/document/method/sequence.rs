@@ -3,6 +3,7 @@
 use crate::document::Input;
 use crate::document::name::{self, CircuitName};
 use crate::document::steps::{self, Step};
+use crate::model::TaskKind::Energise;
 use crate::model::*;
 use crate::plan::{Act, Event};
 use crate::units::Minutes;
@@ -20,6 +21,7 @@ struct Printed {
     number: usize,
     title: String,
     start: String,
+    /// By when; blank for what takes no time.
     done: String,
     people: String,
     place: String,
@@ -86,6 +88,7 @@ fn printed(input: &Input, step: &Step, bars: Vec<String>) -> Printed {
         title: steps::title(input, step),
         start: clock.short(step.period.from),
         done: match clock.day(step.period.from) == clock.day(step.period.to) {
+            _ if step.period.from == step.period.to => String::new(),
             true => clock.time(step.period.to),
             false => clock.short(step.period.to),
         },
@@ -124,7 +127,22 @@ fn lines(input: &Input, step: &Step, all: bool) -> Vec<Line> {
         }
         back = area.map(|_| e.at);
     }
+    out.extend(already(input, step).filter(|_| step.acts.is_empty()));
     out
+}
+
+/// What stands for the acts of energising a board that is live through another.
+fn already(input: &Input, step: &Step) -> Option<Line> {
+    let (job, plan) = (input.sound.job(), input.sound.plan());
+    let board = plan.tasks[*step.tasks.first()?].board.filter(|_| step.kind == Some(Energise))?;
+    let live = |n: &NodeId| !input.sound.replay().live(*n).at(step.period.from).is_empty();
+    job.positions[job.boards[board].ways].points.iter().any(live).then(|| Line {
+        time: input.site.clock.time(step.period.from),
+        what: format!(
+            "{} is live already: no lock to take off, nothing to close; measure its voltages",
+            name::board(input, board)
+        ),
+    })
 }
 
 /// Up to so many circuits a step is printed in one piece, and so many are in a part of a longer one.
@@ -182,12 +200,15 @@ fn of_a_row(input: &Input, step: &Step, act: &Act) -> bool {
     task.is_some_and(|t| step.tasks.contains(&t) && input.sound.plan().tasks[t].circuit.is_some())
 }
 
+/// What closing the device of a new way is called in a row.
+const CLOSED: &str = "close NEW way";
+
 /// An act in the row of its circuit, which names the circuit and its ways.
 fn row_text(input: &Input, c: CircuitId, act: &Act) -> String {
     let job = input.sound.job();
     let (joint, verb) = match act {
         Act::Close(_, d) if name::device(input, *d) == name::circuit(input, c).new => {
-            return "close NEW way".to_owned();
+            return CLOSED.to_owned();
         }
         Act::Make(_, j) => (*j, "on"),
         Act::Break(_, j) => (*j, "off"),
@@ -211,19 +232,28 @@ fn rows(input: &Input, step: &Step) -> Vec<Row> {
             acts.entry(t).or_default().push(row_text(input, c, &e.act));
         }
     }
+    // Circuits that share a new way: its device is closed with the first of them.
+    let closes = |t: &TaskId| acts.get(t).is_some_and(|a| a.iter().any(|w| w == CLOSED));
+    let closed: BTreeMap<String, (TaskId, String)> = (step.tasks.iter().filter(|t| closes(t)))
+        .filter_map(|t| Some((*t, name::circuit(input, plan.tasks[*t].circuit?))))
+        .map(|(t, c)| (c.new, (t, c.number)))
+        .collect();
     step.tasks
         .iter()
         .filter_map(|t| plan.tasks[*t].circuit.map(|c| (*t, c)))
         .map(|(t, c)| {
+            let name = name::circuit(input, c);
+            let with = closed.get(&name.new).filter(|(first, _)| *first != t);
+            let with = with.map(|(_, number)| format!("closed with {number}"));
             let run = input.sound.replay().task(t);
             let start = run.map_or(step.period.from, |r| r.start);
             let end: Minutes = run.and_then(|r| r.end).map_or(step.period.to, |(e, _)| e);
             Row {
-                name: name::circuit(input, c),
+                name,
                 from: clock.time(start),
                 done: clock.time(end),
                 who: run.map(|r| name::people(input, &r.who)).unwrap_or_default(),
-                acts: acts.remove(&t).unwrap_or_default().join("; "),
+                acts: acts.get(&t).map(|a| a.join("; ")).or(with).unwrap_or_default(),
             }
         })
         .collect()

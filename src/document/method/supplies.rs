@@ -12,7 +12,8 @@ pub struct Supply {
     name: String,
     from: String,
     figures: String,
-    circuits: Vec<String>,
+    /// The circuits, each with the time on it.
+    circuits: Vec<[String; 2]>,
 }
 
 /// One row a supply.
@@ -25,16 +26,12 @@ pub fn supplies(input: &Input) -> Vec<Supply> {
                 let here = feed::rides(input, c).into_iter().filter(move |(on, ..)| *on == id);
                 here.map(move |(_, from, to)| {
                     let name = name::circuit_text(input, c);
-                    match to {
-                        Some(to) => {
-                            format!(
-                                "{name}: {} to {}",
-                                name::dated(input, from),
-                                name::dated(input, to)
-                            )
-                        }
-                        None => format!("{name}: from {}, STAYS ON IT", name::dated(input, from)),
-                    }
+                    let from = name::dated(input, from);
+                    let span = match to {
+                        Some(to) => format!("{from} to {}", name::dated(input, to)),
+                        None => format!("from {from}, STAYS ON IT"),
+                    };
+                    [name, span]
                 })
             });
             let circuits = used.collect();

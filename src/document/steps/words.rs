@@ -61,8 +61,16 @@ pub fn title(input: &Input, step: &Step) -> String {
     }
 }
 
+/// A task with the number of its step: `step 41: dead test C52`.
+pub fn task_text(input: &Input, all: &[Step], task: TaskId) -> String {
+    let step = all.iter().find(|s| s.tasks.contains(&task));
+    let number = step.map(|s| format!("step {}: ", s.number)).unwrap_or_default();
+    let name = plain_name(input.sound.plan().tasks.name(task));
+    format!("{number}{}", name::with_roles(input, &name))
+}
+
 /// A task's name without the number of its visit.
-pub fn plain_name(name: &str) -> String {
+fn plain_name(name: &str) -> String {
     match name.split_once(' ') {
         Some((n, rest)) if !n.is_empty() && n.chars().all(|c| c.is_ascii_digit()) => {
             rest.to_owned()

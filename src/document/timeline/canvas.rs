@@ -2,6 +2,7 @@
 //! is not drawn, and whoever asks is told.
 
 use crate::document::markup::escaped;
+use crate::document::name;
 
 /// How a shape is filled. All of them read in black and white.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -85,6 +86,18 @@ impl Canvas {
         self.shapes.push_str(&format!(
             "<rect x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" fill=\"{paint}\" stroke=\"{stroke}\" stroke-width=\"3\"/>"
         ));
+    }
+
+    /// A white ground for a text, over the patterns and below the lines.
+    pub fn blank(&mut self, [x, y, w, h]: [i64; 4]) {
+        self.shapes.push_str(&format!(
+            "<rect x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" fill=\"#fff\"/>"
+        ));
+    }
+
+    /// Whether no heavy line comes into a stretch.
+    pub fn clear(&self, from: i64, to: i64) -> bool {
+        self.heavy.iter().all(|x| *x < from || to < *x)
     }
 
     /// A line, below the texts.
@@ -210,4 +223,22 @@ pub fn fitted(text: &str, size: i64, bold: bool, room: i64) -> String {
         out.push(c);
     }
     format!("{}…", out.trim_end())
+}
+
+/// As many of the names as fit, and how many more there are.
+pub fn listed(names: &[String], size: i64, room: i64) -> String {
+    let all = name::list(names);
+    if width(&all, size, false) <= room {
+        return all;
+    }
+    let told = |n: usize| format!("{} + {} more", names[..n].join(", "), names.len() - n);
+    let fits = (1..names.len()).rev().map(told).find(|t| width(t, size, false) <= room);
+    let more = format!(" + {} more", names.len().saturating_sub(1));
+    fits.unwrap_or_else(|| match names {
+        [first, _, ..] => {
+            let left = room - width(&more, size, false);
+            format!("{}{more}", fitted(first, size, false, left))
+        }
+        _ => fitted(&all, size, false, room),
+    })
 }

@@ -19,6 +19,8 @@ pub struct Bar {
 /// One lane.
 pub struct Lane {
     pub label: String,
+    /// What the label lists, where it may be cut short.
+    pub names: Vec<String>,
     pub bars: Vec<Bar>,
     /// A thin band at its foot: when the load is needed.
     pub needed: Vec<Period>,
@@ -27,7 +29,7 @@ pub struct Lane {
 }
 
 fn lane(label: String, bars: Vec<Bar>) -> Lane {
-    Lane { label, bars, needed: Vec::new(), beside: false }
+    Lane { label, names: Vec::new(), bars, needed: Vec::new(), beside: false }
 }
 
 /// People with work among the steps, then those outside the team, by hold.
@@ -180,6 +182,7 @@ pub fn loads(input: &Input, span: Period) -> Vec<Lane> {
     rows.into_iter()
         .map(|(out, needed, names)| Lane {
             label: name::list(&names),
+            names,
             bars: out
                 .into_iter()
                 .map(|period| Bar {
@@ -221,8 +224,9 @@ pub fn supplies(input: &Input, span: Period) -> Vec<Lane> {
             }
             bars.retain(|p| p.overlaps(span));
             if !bars.is_empty() {
-                let number = &input.site.circuits[c.index()].number;
-                let bar = |period| Bar { period, fill: Fill::Hatched, word: number.clone() };
+                let circuit = name::circuit(input, c);
+                let (number, serves) = (circuit.number, circuit.serves);
+                let bar = |period| Bar { period, fill: Fill::Hatched, word: serves.clone() };
                 let label = format!("{}: {number}", job.supplies.name(s));
                 out.push(Lane { beside: true, ..lane(label, bars.into_iter().map(bar).collect()) });
             }

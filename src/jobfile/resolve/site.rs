@@ -18,13 +18,15 @@ use crate::units::plain;
 pub(super) fn site(b: &mut Build, all: &[CircuitRow]) {
     paper(b);
     b.site.profile = match b.frame.profile {
-        Profile::Uk => "uk: TN, neutral declared reliably earthed by the distributor".to_string(),
-        Profile::Iec => "iec: TN, neutral treated like a line unless declared earthed".to_string(),
+        Profile::Uk => "TN, as usual in the United Kingdom; neutral declared reliably earthed by the distributor".to_string(),
+        Profile::Iec => "TN; neutral treated like a line unless declared earthed".to_string(),
     };
     b.site.figure = match b.frame.figure {
-        Figure::Mean => "mean of shortest, 4 x likely and longest, rounded up".to_string(),
-        Figure::Likely => "the likely duration".to_string(),
-        Figure::Percentile => format!("the duration met with a chance of {} %", b.frame.percentile),
+        Figure::Mean => {
+            "(at best + 4 × usual + at worst) ÷ 6, rounded up to a full minute".to_string()
+        }
+        Figure::Likely => "the usual duration".to_string(),
+        Figure::Percentile => format!("met with a chance of {} %", b.frame.percentile),
     };
     for id in b.job.circuits.ids().collect::<Vec<_>>() {
         let label = circuit(b, id, all);

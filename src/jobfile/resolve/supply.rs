@@ -253,7 +253,7 @@ fn supply(b: &mut Build, row: &SupplyRow) -> Option<()> {
         ..b.plain_device(feed, node, rating.clone())
     };
     let id = b.device(&name.value, device, name.span)?;
-    b.device_words.insert(id, format!("own device of {}", described(&name.value, &text(&row.at))));
+    b.device_words.insert(id, format!("breaker of {}", described(&name.value, &text(&row.at))));
     let (mv, lead_n, lead_e) = lead(b, row, three, name.span)?;
     let ohms = |v: Option<Exact>| Ohms(v.unwrap_or_else(|| whole(0)));
     let supply = Supply {
