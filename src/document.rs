@@ -82,6 +82,8 @@ pub struct Pack {
     pub extras: Vec<Extra>,
     /// Spreadsheets of papers that are sorted and filled in.
     pub books: Vec<Book>,
+    /// The list of papers that they begin with when all are in one page.
+    pub list: String,
     /// All papers in one page, to be printed in one go.
     pub whole: String,
     /// The page that tells what each is for.
@@ -189,7 +191,7 @@ const PAPERS: &[Recipe] = &[
         "What is open, and what leaves the site."),
     paper!("handover-sheet", handover, "Handover sheet", "Client, person in charge",
         "How everything stands at the end, and what is handed over."),
-    paper!("certificate-data", certificate, "Data for the installation certificate", "Who certifies",
+    paper!("certificate-data", certificate, "Data for the installation certificate", "Whoever certifies",
         "What the job knows, blanks for what is judged, defects seen before."),
 
 ];
@@ -206,6 +208,20 @@ struct Index<'a> {
     papers: &'a [Paper],
     extras: &'a [Extra],
     books: &'a [Book],
+}
+
+/// What the list before all papers in one shows.
+#[derive(Serialize)]
+struct Contents {
+    papers: Vec<Entry>,
+}
+
+#[derive(Serialize)]
+struct Entry {
+    stem: String,
+    title: &'static str,
+    reader: &'static str,
+    purpose: &'static str,
 }
 
 /// All papers of a plan, as we dress them.
@@ -251,19 +267,30 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
     let view =
         Value::try_from_serializable(&Index { papers: &papers, extras: &extras, books: &books })?;
     let index = set("index", "The papers of this plan", view)?;
+    let apart: Vec<&Paper> = papers.iter().filter(|p| !HELD.contains(&p.file.as_str())).collect();
+    let entry = |p: &&Paper| Entry {
+        stem: whole::stem(&p.file).to_owned(),
+        title: p.title,
+        reader: p.reader,
+        purpose: p.purpose,
+    };
+    let view =
+        Value::try_from_serializable(&Contents { papers: apart.iter().map(entry).collect() })?;
+    let list = markup::unbroken(&set(WHOLE, LISTED, view)?);
     if !faults.is_empty() {
         return Err(template::Faults(faults).into());
     }
-    let apart: Vec<&Paper> = papers.iter().filter(|p| !HELD.contains(&p.file.as_str())).collect();
-    let whole = whole::whole(&apart, &input.sound.job().name);
-    Ok(Pack { papers, extras, books, whole, index })
+    let whole = whole::whole(&list, &apart, &input.sound.job().name);
+    Ok(Pack { papers, extras, books, list, whole, index })
 }
 
 /// Papers that the method statement holds whole, and that all papers in one page leave out.
 pub const HELD: [&str; 2] = ["stage-diagrams.html", "timeline.html"];
 
-/// Stem of the file that holds all papers.
+/// Stem of the file that holds all papers, and the title of the list that they begin with.
 pub const WHOLE: &str = "all-papers";
+/// See [`WHOLE`].
+pub const LISTED: &str = "All papers of this plan";
 
 /// When the step with that number in the method statement starts.
 pub fn step_start(input: &Input, number: usize) -> Option<crate::units::Minutes> {

@@ -49,7 +49,8 @@ impl Browser {
             let mut child = Command::new(&self.0)
                 .args(["--headless", "--disable-gpu", "--no-first-run", "--disable-extensions"])
                 .args(["--disable-background-networking", "--host-resolver-rules=MAP * ~NOTFOUND"])
-                .arg("--no-pdf-header-footer")
+                // Headings as bookmarks; a browser that does not know of it leaves them out.
+                .args(["--no-pdf-header-footer", "--generate-pdf-document-outline"])
                 .args(extra)
                 .arg(format!("--user-data-dir={}", scratch.display()))
                 .arg(format!("--print-to-pdf={}", pdf.display()))

@@ -6,7 +6,7 @@ use crate::document::{self, Dress, Pack};
 use crate::jobfile::Resolved;
 use anyhow::Context;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// The most that a user's template may take.
 const MOST_TEMPLATE: u64 = 1024 * 1024;
@@ -68,8 +68,8 @@ fn told(to: &To, pack: &Pack, fingerprint: &str, printed: bool, draft: bool) -> 
     line(&format!("{}.html", document::WHOLE), "all of them, to be printed in one go");
     match (to.pdf, printed) {
         (true, true) => text.push_str(
-            "Each paper, and all in one, is there as PDF too; in that one each begins on a fresh \
-             sheet, also when it is printed on both sides.\n",
+            "Each paper, and all in one, is there as PDF too. The one may be printed on both sides: \
+             each paper begins on a fresh sheet, and what is hung up or cut out has a blank back.\n",
         ),
         (true, false) => text.push_str(&format!(
             "No PDF: no Chromium, Chrome or Edge was found on this machine. Open {}.html in any \
@@ -194,20 +194,23 @@ fn fill(fresh: &Path, pack: &Pack, record: &str) -> anyhow::Result<()> {
 }
 
 fn pdfs(fresh: &Path, pack: &Pack, browser: &Browser, scratch: &Path) -> anyhow::Result<()> {
-    let mut odd = Vec::new();
-    for file in pack.papers.iter().map(|p| p.file.as_str()) {
-        let html: PathBuf = fresh.join(file);
+    let length = |html: &Path| -> anyhow::Result<usize> {
         let pdf = html.with_extension("pdf");
-        browser.print(&html, &pdf, scratch)?;
-        if pages(&std::fs::read(&pdf)?) % 2 == 1 {
-            odd.push(file);
-        }
+        browser.print(html, &pdf, scratch)?;
+        Ok(pages(&std::fs::read(&pdf)?))
+    };
+    let mut lengths: Vec<(&str, usize)> = Vec::new();
+    for file in pack.papers.iter().map(|p| p.file.as_str()) {
+        lengths.push((file, length(&fresh.join(file))?));
     }
-    // How many pages a paper has is only known now.
-    let whole = fresh.join(format!("{}.pdf", document::WHOLE));
     let html = fresh.join("both-sides.html");
-    std::fs::write(&html, document::for_both_sides(&pack.whole, &odd))?;
-    browser.print(&html, &whole, scratch)?;
+    std::fs::write(&html, &pack.list)?;
+    let whole = format!("{}.html", document::WHOLE);
+    lengths.push((&whole, length(&html)?));
+    // How many pages each has is only known now.
+    std::fs::write(&html, document::for_both_sides(&pack.whole, &lengths))?;
+    browser.print(&html, &fresh.join(&whole).with_extension("pdf"), scratch)?;
+    std::fs::remove_file(html.with_extension("pdf"))?;
     Ok(std::fs::remove_file(&html)?)
 }
 

@@ -7,6 +7,7 @@ use super::steps::Step;
 use super::ways;
 use crate::model::site::WayLabel;
 use crate::model::*;
+use crate::units::Minutes;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -40,6 +41,8 @@ pub struct Row {
 struct Moved {
     order: usize,
     visit: String,
+    /// The first of its visit, but not of all.
+    begins: bool,
     number: String,
     old: String,
     new: String,
@@ -61,6 +64,7 @@ pub fn view(input: &Input, _: &[Step]) -> View {
     let row = |c: &CircuitId| row(input, *c, place.get(c).copied());
     let visits = input.sound.replay().visits();
     let clock = &site.clock;
+    let visit_of = |t: Minutes| visits.iter().position(|v| v.from <= t && t <= v.to);
     View {
         by_old: old.iter().map(row).collect(),
         by_new: new.iter().map(row).collect(),
@@ -69,10 +73,11 @@ pub fn view(input: &Input, _: &[Step]) -> View {
             .enumerate()
             .map(|(i, m)| {
                 let row = row(&m.circuit);
-                let visit = visits.iter().find(|v| v.from <= m.off && m.off <= v.to);
+                let visit = visit_of(m.off);
                 Moved {
                     order: i + 1,
-                    visit: visit.map(|v| clock.day(v.from)).unwrap_or_default(),
+                    visit: visit.map(|v| clock.day(visits[v].from)).unwrap_or_default(),
+                    begins: i > 0 && visit_of(moves[i - 1].off) != visit,
                     number: row.number,
                     old: row.old,
                     new: row.new,

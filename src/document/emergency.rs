@@ -23,6 +23,10 @@ use serde::Serialize;
 pub struct View {
     groups: Vec<Group>,
     areas: Vec<[String; 3]>,
+    /// Whether anything is done in place of emergency lighting in any of them.
+    measures: bool,
+    /// Whether any group may not be run down together with another.
+    apart: bool,
 }
 
 /// A group, from its survey to its tests.
@@ -60,9 +64,13 @@ struct Span {
 /// What the paper shows.
 pub fn view(input: &Input, steps: &[Step]) -> View {
     let job = input.sound.job();
+    let groups: Vec<Group> = job.groups.ids().map(|g| group(input, steps, g)).collect();
+    let areas = lighting::lighting(input);
     View {
-        groups: job.groups.ids().map(|g| group(input, steps, g)).collect(),
-        areas: lighting::lighting(input),
+        measures: areas.iter().any(|[.., measure]| !measure.is_empty()),
+        apart: groups.iter().any(|g| !g.full.apart.is_empty()),
+        groups,
+        areas,
     }
 }
 
@@ -158,17 +166,20 @@ fn spans(input: &Input, g: GroupId) -> Vec<Span> {
         let what = match step.does {
             Charging::Fed => return None,
             Charging::Lit => "supply dead, lit on its batteries",
-            Charging::AtRest => "supply dead, at rest: gives no light",
+            Charging::AtRest => "supply dead, in rest mode: gives no light",
             Charging::Tested => "function test",
         };
         let left = [&step.charge, &at(to)].map(dates::printed);
         Some(Span {
             number: 0,
             when: format!(
-                "{} {} to {}",
+                "{}, {} to {}",
                 clock.day(step.from),
                 clock.time(step.from),
-                clock.short(to)
+                match clock.day(step.from) == clock.day(to) {
+                    true => clock.time(to),
+                    false => clock.short(to),
+                }
             ),
             what,
             charge: format!("{} to {} min left", left[0], left[1]),

@@ -21,7 +21,7 @@ struct Board {
     fed_from: String,
     ways: String,
     rows: Vec<Row>,
-    /// Way numbers that nothing is on.
+    /// Ways and lines of ways that nothing is on.
     spare: String,
 }
 
@@ -54,17 +54,13 @@ fn board(input: &Input, b: BoardId) -> Board {
     let label = &site.boards[b.index()];
     let way = |c: &CircuitId| site.circuits[c.index()].new.as_ref();
     let here = ways::on(input, b);
-    let spare: Vec<String> = (1..=label.ways)
-        .filter(|n| !here.iter().filter_map(way).any(|w| w.way == *n))
-        .map(|n| n.to_string())
-        .collect();
     Board {
         name: job.boards.name(b).to_owned(),
         place: label.place.clone(),
         fed_from: name::without_roles(input, &label.fed_from),
         ways: ways::count(input, b),
         rows: here.iter().filter_map(|c| Some(row(input, way(c)?, *c))).collect(),
-        spare: spare.join(", "),
+        spare: name::list(&ways::spare(input, b)),
     }
 }
 

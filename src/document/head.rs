@@ -1,6 +1,6 @@
 //! What every page of a paper carries.
 
-use super::{Dress, Input};
+use super::{Dress, Input, name};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -16,6 +16,8 @@ pub struct Head {
     author: String,
     approver: String,
     revision: String,
+    /// `revision B`, or that there was none.
+    issue: String,
     revision_on: String,
     fingerprint: String,
     draft: bool,
@@ -33,11 +35,11 @@ pub fn head(input: &Input, dress: &Dress, stem: &str, title: &str) -> Head {
     let paper = &input.site.paper;
     let last = paper.revisions.last();
     let revision = last.map_or_else(|| "first issue".to_owned(), |r| r.mark.clone());
+    let issue = last.map_or_else(|| revision.clone(), |r| format!("revision {}", r.mark));
     let job = &input.sound.job().name;
     let draft = input.site.draft();
     let mark = if draft { "DRAFT, NOT FOR SITE. " } else { "" };
-    let margin =
-        format!("{mark}{job} | {title} | revision {revision} | plan {}", input.fingerprint);
+    let margin = format!("{mark}{job} | {title} | {issue} | plan {}", input.fingerprint);
     Head {
         stem: stem.to_owned(),
         title: title.to_owned(),
@@ -49,17 +51,18 @@ pub fn head(input: &Input, dress: &Dress, stem: &str, title: &str) -> Head {
         author: paper.author.clone(),
         approver: paper.approver.clone(),
         revision,
-        revision_on: last.map(|r| r.on.clone()).unwrap_or_default(),
+        issue,
+        revision_on: last.map(|r| name::date(&r.on)).unwrap_or_default(),
         fingerprint: input.fingerprint.to_owned(),
         draft,
-        survey: format!("{}, {}", input.site.survey.by, input.site.survey.on),
+        survey: format!("{}, {}", input.site.survey.by, name::date(&input.site.survey.on)),
         margin: css_string(&margin),
         cautions: cautions(),
         logo: dress.logo.clone(),
         revisions: paper
             .revisions
             .iter()
-            .map(|r| [r.mark.clone(), r.on.clone(), r.what.clone(), r.by.clone()])
+            .map(|r| [r.mark.clone(), name::date(&r.on), r.what.clone(), r.by.clone()])
             .collect(),
     }
 }

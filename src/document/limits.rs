@@ -14,22 +14,34 @@ use crate::model::site::CircuitLabel;
 use crate::model::*;
 use crate::units::{Exact, decimal, fixed, plain, whole};
 
-/// Where the limits come from, in the order in which sheets print them.
-pub const SOURCES: &[&str] = &[
-    "Zs, types B, C, D to EN 60898 and EN 61009: 0.95 x 230 V / Ia, Ia = 5, 10, 20 x In. BS 7671:2018+A2:2022, Table 41.3.",
-    "Zs \"cold\": 0.8 x the rounded value, for a reading with the conductors at room temperature. The same, appendix 3.",
-    "Earthing TT: RA x IΔn up to 50 V, so 1667 Ω at 30 mA. The same, TT systems.",
+/// Where the limits come from, in the order in which sheets print them; those of earthing TT only
+/// where it is met.
+const SOURCES: &[&str] = &[
+    "Zs, types B, C, D to EN 60898 and EN 61009: 0.95 × 230 V / Ia, with Ia = 5, 10, 20 × In. BS 7671:2018+A2:2022, Table 41.3.",
+    "Zs “cold”: 0.8 × the rounded value, for a reading with the conductors at room temperature. The same, appendix 3.",
+    TT_SOURCE,
     "Disconnection time: final circuits up to 63 A with sockets, up to 32 A with fixed loads only. The same, Table 41.1.",
     "Insulation: 500 V d.c., at least 1 MΩ; 250 V d.c. where something on the circuit could be harmed and cannot be taken out. The same, Table 64 and 643.3. Look into anything under 2 MΩ (common practice).",
     "Residual-current device: one test at rated current, general type within 300 ms; type S 130 to 500 ms. The same, 643.8.",
-    "Ring: r1 and rn within 0.05 Ω of each other; r2 is 1.67 times r1 where the cable is 2.5/1.5 mm2 (by calculation).",
+    "Ring: r1 and rn within 0.05 Ω of each other; r2 is 1.67 times r1 where the cable is 2.5/1.5 mm² (by calculation).",
 ];
+
+const TT_SOURCE: &str =
+    "Earthing TT: RA × IΔn up to 50 V, so 1667 Ω at 30 mA. The same, TT systems.";
+
+/// The sources of the limits of these circuits.
+pub fn sources(input: &Input, circuits: &[CircuitId]) -> Vec<&'static str> {
+    let tt = circuits.iter().any(|c| earthing(input, *c) == Some(Earthing::Tt));
+    SOURCES.iter().copied().filter(|s| tt || *s != TT_SOURCE).collect()
+}
 
 /// What a sheet prints as limits of one circuit; blank where the schedule gives no data.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Limits {
-    /// Largest disconnection time, in seconds.
+    /// Largest disconnection time, in seconds, as a cell of a spreadsheet.
     pub disconnect: String,
+    /// The same with its unit.
+    pub within: String,
     /// Largest Zs in Ω, in words.
     pub zs: String,
     /// The same for a reading taken cold.
@@ -44,7 +56,8 @@ pub fn limits(input: &Input, c: CircuitId) -> Limits {
     let system = earthing(input, c);
     let zs = zs(label, system);
     Limits {
-        disconnect: disconnect(label, system),
+        within: disconnect(label, system, " s"),
+        disconnect: disconnect(label, system, ""),
         zs_cold: match (system, &zs) {
             (Some(Earthing::Tn), Some(z)) => {
                 format!("{} cold", fixed(&(z * whole(4) / whole(5)), 2))
@@ -111,7 +124,7 @@ fn rounded(z: Exact) -> Exact {
     (z * whole(100) + whole(1) / whole(2)).floor() / whole(100)
 }
 
-fn disconnect(label: &CircuitLabel, system: Option<Earthing>) -> String {
+fn disconnect(label: &CircuitLabel, system: Option<Earthing>, unit: &str) -> String {
     let Some(rating) = &label.rating else { return String::new() };
     let (short, long) = match system {
         Some(Earthing::Tn) => ("0.4", "5"),
@@ -119,11 +132,11 @@ fn disconnect(label: &CircuitLabel, system: Option<Earthing>) -> String {
         _ => return String::new(),
     };
     if *rating <= whole(32) {
-        short.to_owned()
+        format!("{short}{unit}")
     } else if *rating <= whole(63) {
-        format!("{short} with sockets, {long} fixed")
+        format!("{short}{unit} with sockets, {long}{unit} fixed loads only")
     } else {
-        long.to_owned()
+        format!("{long}{unit}")
     }
 }
 

@@ -55,8 +55,18 @@ const PIECE: usize = 12;
 
 /// Text with references kept whole and words of any length given places to break at.
 fn join(text: &str, out: &mut String) {
-    for part in text.split_inclusive(char::is_whitespace) {
-        if part.len() > LONG_WORD && signs(part).count() > LONG_WORD {
+    let mut parts = text.split_inclusive(char::is_whitespace).peekable();
+    while let Some(part) = parts.next() {
+        let figure = part.trim_end().ends_with(|c: char| c.is_ascii_digit());
+        if figure && let Some(unit) = parts.next_if(|next| next.starts_with("mm²")) {
+            // A cross-section stays with its unit.
+            let (unit, after) = unit.split_at("mm²".len());
+            let start = part.rfind(|c: char| !c.is_ascii_digit() && c != '.' && !c.is_whitespace());
+            let start = start.map_or(0, |n| n + part[n..].chars().next().map_or(0, char::len_utf8));
+            keep(&part[..start], out);
+            out.push_str(&format!("<span class=\"whole\">{}{unit}</span>", &part[start..]));
+            keep(after, out);
+        } else if part.len() > LONG_WORD && signs(part).count() > LONG_WORD {
             for (i, sign) in signs(part).enumerate() {
                 if i > 0 && i % PIECE == 0 {
                     out.push_str("<wbr>");
@@ -133,6 +143,11 @@ mod tests {
         case("<a href=\"area-1.ics\">area-1.ics</a>", "<a href=\"area-1.ics\">[area-1].ics</a>");
         case("<svg><text>DB-1</text></svg>DB-1", "<svg><text>DB-1</text></svg>[DB-1]");
         case("<title>DB-1</title><p>1 < 2", "<title>DB-1</title><p>1 < 2");
+        case(
+            "fire-resisting 1.5 mm², 10 mm² five-core",
+            "fire-resisting [1.5 mm²], [10 mm²] five-core",
+        );
+        case("C1/2.5 mm²", "C1/[2.5 mm²]");
         let word = "é&amp;-".repeat(10);
         case(&word, &format!("{0}<wbr>{0}<wbr>é&amp;-é&amp;-", "é&amp;-".repeat(4)));
         case("ä-1, C1-C2-C3-C4-C5-C6-C7-C8-C9", "[ä-1], C1-C2-C3-C4-C5-C6-C7-C8-C9");

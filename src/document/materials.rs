@@ -1,12 +1,13 @@
 //! Materials and late deliveries: what has to be there, by when, and what is done if it is not.
 
 use super::Input;
+use super::limits;
 use super::name;
 use super::steps::Step;
 use crate::model::*;
 use crate::units::Minutes;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Serialize)]
 pub struct View {
@@ -44,7 +45,11 @@ struct Material {
 #[derive(Serialize)]
 struct Count {
     what: String,
+    /// How many lines it switches.
+    lines: String,
+    rcd: String,
     number: usize,
+    /// Those of one way joined by a plus.
     circuits: String,
 }
 
@@ -121,18 +126,78 @@ fn in_days(m: Minutes) -> String {
     }
 }
 
-/// Devices that the schedule names for new ways, like ones together.
+/// Devices that the schedule names for new ways, one a way whatever the number of its circuits,
+/// like ones together.
 fn devices(input: &Input) -> Vec<Count> {
-    let mut kinds: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for label in input.site.circuits.iter().filter(|c| c.new.is_some() && !c.device.is_empty()) {
-        kinds.entry(&label.device).or_default().push(label.number.clone());
+    let mut of_way: BTreeMap<&str, Device> = BTreeMap::new();
+    for label in input.site.circuits.iter().filter(|c| !c.device.is_empty()) {
+        let Some(way) = &label.new else { continue };
+        let device = of_way.entry(&way.reference).or_insert_with(|| Device {
+            what: &label.device,
+            rcd: limits::rcd_text(label),
+            lines: BTreeSet::new(),
+            circuits: Vec::new(),
+        });
+        device.lines.extend(way.lines.split_whitespace());
+        device.circuits.push(label.number.clone());
     }
+    let mut kinds: BTreeMap<_, Vec<Vec<String>>> = BTreeMap::new();
+    for d in of_way.into_values() {
+        let key = (in_order(d.what), d.lines.len(), d.rcd, d.what);
+        kinds.entry(key).or_default().push(d.circuits);
+    }
+    let order: BTreeMap<&str, usize> =
+        input.site.circuits.iter().enumerate().map(|(i, c)| (c.number.as_str(), i)).collect();
     kinds
         .into_iter()
-        .map(|(what, all)| Count {
-            what: what.to_owned(),
-            number: all.len(),
-            circuits: name::list(&all),
+        .map(|((_, lines, rcd, what), mut ways)| {
+            ways.sort_by_key(|all| order.get(all[0].as_str()).copied());
+            let ways: Vec<String> = ways.iter().map(|all| all.join(" + ")).collect();
+            Count {
+                what: what.to_owned(),
+                lines: if lines == 0 { String::new() } else { lines.to_string() },
+                rcd,
+                number: ways.len(),
+                circuits: name::list(&ways),
+            }
         })
         .collect()
+}
+
+/// The device of one way.
+struct Device<'a> {
+    what: &'a str,
+    rcd: String,
+    lines: BTreeSet<&'a str>,
+    circuits: Vec<String>,
+}
+
+/// A key that puts `B6` before `B10`: letters as they are, figures by their size.
+fn in_order(what: &str) -> Vec<(String, u64)> {
+    let figure = |c: char| c.is_ascii_digit();
+    let mut out = Vec::new();
+    let mut rest = what;
+    while !rest.is_empty() {
+        let letters = rest.find(figure).unwrap_or(rest.len());
+        let (words, after) = rest.split_at(letters);
+        let (number, after) = after.split_at(after.find(|c| !figure(c)).unwrap_or(after.len()));
+        out.push((words.to_lowercase(), number.parse().unwrap_or(0)));
+        rest = after;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_order;
+
+    #[test]
+    fn devices_stand_by_letter_and_then_by_size() {
+        let mut all = ["RCBO C16", "RCBO B6", "breaker C40", "RCBO B32", "breaker C6", "RCBO B10"];
+        all.sort_by_key(|d| in_order(d));
+        assert_eq!(
+            all,
+            ["breaker C6", "breaker C40", "RCBO B6", "RCBO B10", "RCBO B32", "RCBO C16"]
+        );
+    }
 }

@@ -200,6 +200,14 @@ pub fn dated(input: &Input, t: Minutes) -> String {
     format!("{} {}", input.site.clock.day(t), input.site.clock.time(t))
 }
 
+/// `2027-02-26` as `26 Feb 2027`; text that is no date as it is.
+pub fn date(text: &str) -> String {
+    match text.parse::<jiff::civil::Date>() {
+        Ok(date) => date.strftime("%-d %b %Y").to_string(),
+        Err(_) => text.to_owned(),
+    }
+}
+
 /// `45 min`, `2 h`, `5 h 26 min`.
 pub fn minutes(m: Minutes) -> String {
     match (m.0 / 60, m.0 % 60) {

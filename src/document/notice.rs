@@ -2,6 +2,7 @@
 //! area, and the same as a calendar file.
 
 mod advice;
+mod size;
 
 use super::calendar::{self, Entry};
 use super::name;
@@ -26,8 +27,8 @@ struct AreaPage {
     off: Vec<Off>,
     /// A column for each of the stretches, where a row for each time would not fit on the page.
     across: Option<Across>,
-    /// Many rows: smaller type, so that it stays one page.
-    dense: bool,
+    /// Letters of its text in points: as large as fits on one page.
+    size: String,
     /// What goes on without a break.
     stays: String,
     before: Vec<Before>,
@@ -58,6 +59,8 @@ struct Across {
 #[derive(Serialize)]
 struct OffThen {
     what: String,
+    /// Whether its names stand above its times.
+    long: bool,
     times: Vec<Vec<Time>>,
 }
 
@@ -168,17 +171,15 @@ fn page(input: &Input, area: AreaId) -> AreaPage {
     let before = before(input, &out);
     let ask = ask(input);
     let spans = stretches(input, &rows);
-    let times: usize = rows.iter().map(|(t, _)| t.len()).sum();
-    let lines = times + before.len() + ask.len() + spans.len();
-    let across = (lines > MOST_LINES).then(|| across(input, &spans, &rows));
-    AreaPage {
+    let across = (spans.len() > 1).then(|| across(input, &spans, &rows));
+    let mut page = AreaPage {
         area: job.areas.name(area).to_owned(),
         spans: spans
             .into_iter()
             .map(|p| Span { from: moment(input, p.from), to: moment(input, p.to) })
             .collect(),
         across,
-        dense: lines > 16,
+        size: String::new(),
         off: rows.iter().map(|(times, loads)| off(input, times, loads)).collect(),
         stays: name::list(&stays),
         before,
@@ -186,11 +187,15 @@ fn page(input: &Input, area: AreaId) -> AreaPage {
         told_by: site.areas[area.index()].clone(),
         emergency_number: site.paper.emergency_number.clone(),
         file: if rows.is_empty() { String::new() } else { file(input, area) },
-    }
+    };
+    let (size, across) = size::size(&page, SAFETY);
+    page.size = size;
+    page.across = page.across.filter(|_| across);
+    page
 }
 
-/// As many rows as a page holds with a row for each load and time.
-const MOST_LINES: usize = 32;
+/// A list of names with more letters than this stands above its times, not before them.
+const LONG_NAMES: usize = 160;
 
 fn across(input: &Input, spans: &[Period], rows: &[(Vec<Period>, Vec<LoadId>)]) -> Across {
     let clock = &input.site.clock;
@@ -204,7 +209,9 @@ fn across(input: &Input, spans: &[Period], rows: &[(Vec<Period>, Vec<LoadId>)]) 
             let here = times.iter().filter(|t| span.overlaps(**t));
             here.map(|t| Time { from: from(*t, *span), ..time(input, *t) }).collect()
         };
-        OffThen { what: off(input, times, loads).what, times: spans.iter().map(then).collect() }
+        let what = off(input, times, loads).what;
+        let long = what.chars().count() > LONG_NAMES;
+        OffThen { what, long, times: spans.iter().map(then).collect() }
     };
     Across {
         days: spans.iter().map(|p| clock.day(p.from)).collect(),
@@ -333,8 +340,8 @@ fn entry(
 }
 
 /// What everybody must know, on the page and in the calendar.
-const SAFETY: &str = "The times are planned. The supply can come back at any moment: never take \
-                      anything for safe because it is off.";
+const SAFETY: &str = "These times are planned. The supply can come back at any moment: never \
+                      think that something is safe because it is off.";
 
 /// `outage-notice-boat-bay.ics`: letters and digits of the area's name, and its number where that
 /// would name two areas alike or none.

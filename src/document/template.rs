@@ -6,11 +6,12 @@ use std::fmt;
 use tera::{ErrorKind, Tera, Value};
 
 /// Templates that are no papers.
-const FRAMES: [(&str, &str); 5] = [
+const FRAMES: [(&str, &str); 6] = [
     ("base.html", include_str!("../../templates/base.html")),
     ("strip.html", include_str!("../../templates/strip.html")),
     ("stage-drawings.html", include_str!("../../templates/stage-drawings.html")),
     ("timeline-drawings.html", include_str!("../../templates/timeline-drawings.html")),
+    ("all-papers.html", include_str!("../../templates/all-papers.html")),
     ("index.html", include_str!("../../templates/index.html")),
 ];
 

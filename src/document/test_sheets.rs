@@ -15,7 +15,7 @@ use serde::Serialize;
 pub struct View {
     boards: Vec<Sheet>,
     instruments: Vec<Tool>,
-    sources: &'static [&'static str],
+    sources: Vec<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -56,6 +56,7 @@ struct Row {
 /// The sheets' view: one for each board with a circuit to be tested on it.
 pub fn view(input: &Input, _: &[Step]) -> View {
     let job = input.sound.job();
+    let tested: Vec<CircuitId> = job.boards.ids().flat_map(|b| ways::on(input, b)).collect();
     View {
         boards: job.boards.ids().filter_map(|b| sheet(input, b)).collect(),
         instruments: job
@@ -63,10 +64,19 @@ pub fn view(input: &Input, _: &[Step]) -> View {
             .iter()
             .map(|(id, i)| Tool {
                 name: name::instrument(input, id),
-                used_as: name::list(&i.kinds),
+                used_as: name::list(&i.kinds.iter().map(|k| used_for(k)).collect::<Vec<_>>()),
             })
             .collect(),
-        sources: limits::SOURCES,
+        sources: limits::sources(input, &tested),
+    }
+}
+
+/// The job file's words for what an instrument does, in running words.
+fn used_for(kind: &str) -> String {
+    match kind {
+        "detector" => "proving dead".to_owned(),
+        "tester" => "testing".to_owned(),
+        other => other.to_owned(),
     }
 }
 

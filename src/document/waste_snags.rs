@@ -41,24 +41,27 @@ fn waste(input: &Input) -> Vec<Waste> {
         out.push(Waste {
             what: format!("{}, {} ways, with its devices", job.boards.name(b), label.ways),
             from: label.place.clone(),
-            care: "look for asbestos (flash guards, backings, ropes) before it is touched; electrical waste",
+            care: "check for asbestos (flash guards, backings, ropes) before it is touched; electrical waste",
         });
     }
     for end in site.ends.iter().filter(|e| e.end == "removed") {
         let label = &site.circuits[end.circuit.index()];
         out.push(Waste {
-            what: format!("{}: {} {}", label.number, label.serves, label.cable)
-                .trim_end()
-                .to_owned(),
+            what: match label.cable.is_empty() {
+                true => format!("{}, {}", label.number, label.serves),
+                false => {
+                    format!("{}, {}, and its cable, {}", label.number, label.serves, label.cable)
+                }
+            },
             from: end.why.clone(),
             care: "cable to copper scrap; appliance to electrical waste",
         });
     }
     for (what, care) in [
         ("cable ends, old tails", "copper scrap"),
-        ("packaging", "card and plastic apart"),
+        ("packaging", "card and plastic kept apart"),
         ("lamps, batteries", "never with other waste"),
-        ("dust and offcuts in and about the boards", "out before the first lock comes off"),
+        ("dust and offcuts in and about the boards", "cleared before the first lock comes off"),
     ] {
         out.push(Waste { what: what.to_owned(), from: String::new(), care });
     }

@@ -3,6 +3,7 @@
 use super::Input;
 use super::name;
 use crate::model::*;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// `three-phase` or `single-phase`.
 pub fn phases(input: &Input, b: BoardId) -> &'static str {
@@ -63,4 +64,31 @@ pub fn shared_with(input: &Input, c: CircuitId) -> Option<String> {
 pub fn has(input: &Input, c: CircuitId, wire: Wire) -> bool {
     let job = input.sound.job();
     job.circuits[c].nodes.first().is_none_or(|n| job.nodes[*n].wires.has(wire))
+}
+
+/// Outlets of a board's ways that nothing is on when the job is done: `14 L1`, or `7` where a way
+/// is wholly free. Ways that feed a board or a link are not free.
+pub fn spare(input: &Input, b: BoardId) -> Vec<String> {
+    let job = input.sound.job();
+    let (label, before) = (&input.site.boards[b.index()], format!("{}/", job.boards.name(b)));
+    let mut used: BTreeMap<i64, BTreeSet<Wire>> = BTreeMap::new();
+    for (n, node) in job.nodes.iter() {
+        let Some(way) = job.nodes.name(n).strip_prefix(&before) else { continue };
+        let digits: String = way.chars().take_while(char::is_ascii_digit).collect();
+        if let Ok(number) = digits.parse() {
+            used.entry(number).or_default().extend(node.wires.iter().filter(|w| w.is_line()));
+        }
+    }
+    let mut out = Vec::new();
+    for n in 1..=label.ways {
+        match used.get(&n) {
+            None => out.push(n.to_string()),
+            Some(lines) if label.three_phase => {
+                let free = Wire::LINES.iter().filter(|w| !lines.contains(w));
+                out.extend(free.map(|w| format!("{n} {}", w.name())));
+            }
+            Some(_) => {}
+        }
+    }
+    out
 }

@@ -10,7 +10,7 @@ use crate::demos::{FINGERPRINT, boathouse_pack, library_pack, school_pack};
 use chromium::Chromium;
 use pdf::Page;
 use std::collections::{BTreeMap, BTreeSet};
-use wayover::document::{HELD, Pack, WHOLE, for_both_sides};
+use wayover::document::{HELD, LISTED, Pack, WHOLE, for_both_sides};
 
 const MEASURE: &str = include_str!("browser/measure.js");
 const ACCESS: &str = include_str!("browser/access.js");
@@ -92,13 +92,18 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         .map(|path| std::fs::read_to_string(path).expect("axe-core where WAYOVER_AXE says"));
     let mut faults = Vec::new();
     let mut unread = false;
-    // Papers that end on the front of a sheet.
-    let mut odd: Vec<&str> = Vec::new();
+    // How many pages each has, the list before all papers first.
+    let mut lengths: Vec<(&str, usize)> = Vec::new();
+    let list = browser.file("list.html", &pack.list);
+    browser.open(&list, UPRIGHT);
+    if let Some(pages) = printed(&mut browser, "list") {
+        lengths.push((&all[pack.papers.len()].0, pages.len()));
+    }
     for ((file, html), path) in all.iter().zip(&paths) {
         let stem = file.trim_end_matches(".html");
         let mut fault = |what: String| faults.push(format!("{stem}: {what}"));
         if stem == WHOLE {
-            browser.file(file, &for_both_sides(html, &odd));
+            browser.file(file, &for_both_sides(html, &lengths));
         }
         browser.open(path, UPRIGHT);
         for row in browser.run(ACCESS).lines() {
@@ -135,20 +140,18 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         if limit.is_some_and(|n| pages.len() > n) {
             fault(format!("{} pages, at most {}", pages.len(), limit.unwrap_or_default()));
         }
-        for what in pages_faults(&pages, stem == "index") {
+        for what in pages_faults(&pages, stem) {
             fault(what);
         }
         if stem == WHOLE {
             let apart = pack.papers.iter().filter(|p| !HELD.contains(&p.file.as_str()));
-            let titles: Vec<&str> = apart.map(|p| p.title).collect();
+            let titles: Vec<&str> = [LISTED].into_iter().chain(apart.map(|p| p.title)).collect();
             for what in order_faults(&pages, &titles) {
                 fault(what);
             }
             continue;
         }
-        if pages.len() % 2 == 1 {
-            odd.push(file);
-        }
+        lengths.push((file, pages.len()));
         if stem == "second-brief" {
             let begins = |text: &str| text.contains(", whatever this sheet says");
             for n in (1..=pages.len()).filter(|n| n % 2 == 0 && begins(&pages[n - 1].text())) {
@@ -171,10 +174,19 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
 }
 
-/// Papers that do not follow one another in order, or that begin on the back of a sheet.
+/// Papers whose every page is hung up or cut out, by title; of the labels, those that are.
+const ALONE: [(&str, &str); 4] = [
+    ("Charts for the doors, visit by visit", "Door of "),
+    ("Board chart", "Chart checked against"),
+    ("Outage notice", "Whom to ask"),
+    ("Label sheet", "cut along the dashes"),
+];
+
+/// Papers that do not follow one another in order, that begin on the back of a sheet, that do not
+/// count their own pages, or that have something on the back of what is hung up or cut out.
 fn order_faults(pages: &[Page], titles: &[&str]) -> Vec<String> {
     let mut faults = Vec::new();
-    let mut last = None;
+    let (mut last, mut own, mut fronts) = (None, 0, 0);
     for (i, page) in pages.iter().enumerate() {
         let text = page.text();
         let of = titles.iter().position(|t| text.contains(&format!(" | {t} | ")));
@@ -189,7 +201,28 @@ fn order_faults(pages: &[Page], titles: &[&str]) -> Vec<String> {
             }
             _ => {}
         }
+        if of != last {
+            own = 0;
+        }
+        own += 1;
+        if !text.contains(&format!("page {own} of ")) {
+            faults.push(format!("page {} is not told to be {own} of its paper", i + 1));
+        }
         last = of.or(last);
+        let Some((title, front)) = ALONE.iter().find(|(t, _)| of.is_some_and(|n| titles[n] == *t))
+        else {
+            continue;
+        };
+        if text.contains(front) {
+            let back = pages.get(i + 1).map(Page::text).unwrap_or_default();
+            if i % 2 == 1 || !back.contains("nothing is wanted on its back") {
+                faults.push(format!("page {} of {title} has no blank back", i + 1));
+            }
+            fronts += 1;
+        }
+    }
+    if fronts < titles.len().min(3) {
+        faults.push(format!("only {fronts} pages are hung up or cut out"));
     }
     faults
 }
@@ -214,7 +247,9 @@ fn printed(browser: &mut Chromium, stem: &str) -> Option<Vec<Page>> {
 }
 
 /// What each page has to bear, and what may be on none.
-fn pages_faults(pages: &[Page], index: bool) -> Vec<String> {
+fn pages_faults(pages: &[Page], stem: &str) -> Vec<String> {
+    // All papers in one count their sides together, beside the pages of each.
+    let word = if stem == WHOLE { "side" } else { "page" };
     let mut faults = Vec::new();
     for (i, page) in pages.iter().enumerate() {
         let n = i + 1;
@@ -222,8 +257,8 @@ fn pages_faults(pages: &[Page], index: bool) -> Vec<String> {
         if !text.contains(FINGERPRINT) {
             faults.push(format!("page {n} has no fingerprint"));
         }
-        if !text.contains(&format!("page {n} of {}", pages.len())) {
-            faults.push(format!("page {n} does not say that it is {n} of {}", pages.len()));
+        if !text.contains(&format!("{word} {n} of {}", pages.len())) {
+            faults.push(format!("page {n} does not say that it is {word} {n} of {}", pages.len()));
         }
         for word in page.cut() {
             faults.push(format!("page {n}: `{word}` runs off the page"));
@@ -232,7 +267,7 @@ fn pages_faults(pages: &[Page], index: bool) -> Vec<String> {
             faults.push(format!("page {n}: `{a}` and `{b}` lie over each other"));
         }
         // Margins hold some 25 words; a page with hardly more was turned for nothing.
-        if page.words.len() < 40 && !index {
+        if page.words.len() < 40 && stem != "index" {
             faults.push(format!("page {n} is all but empty: {text}"));
         }
     }
@@ -314,7 +349,7 @@ fn a_spoilt_paper_is_found_out() {
         all.push_str(&dead_links(&browser.run(LINKS)).join("\n"));
         all.push_str(&browser.run(&format!("{MEASURE}(false)")));
         if let Some(pages) = printed(&mut browser, "page") {
-            all.push_str(&pages_faults(&pages, true).join("\n"));
+            all.push_str(&pages_faults(&pages, "index").join("\n"));
             browser.run(MARK);
             let marked = printed(&mut browser, "page").unwrap_or_default();
             all.push_str(&split_faults(&marked, html).join("\n"));
@@ -351,7 +386,7 @@ fn a_spoilt_paper_is_found_out() {
     ];
     let printed = [
         ("content: \"12ab-34cd-56ef\"", "content: \"\"", "page 1 has no fingerprint"),
-        ("counter(pages)", "\"9\"", "page 1 does not say that it is 1 of"),
+        ("counter(pages)", "\"9\"", "page 1 does not say that it is page 1 of"),
         ("tr, .step {", "tr {", "step 0, from the top, is on pages {1} to {2}"),
         ("h2 { break-after: avoid; }", "h2 + p { break-before: page; }", "alone at the foot"),
         (

@@ -299,7 +299,8 @@ fn the_index_and_the_whole_hold_every_paper() {
     for paper in &pack.papers {
         assert!(pack.index.contains(&format!("href=\"{}\"", paper.file)), "{}", paper.file);
         let stem = paper.file.trim_end_matches(".html");
-        let within = pack.whole.contains(&format!("<section class=\"paper {stem}\">"));
+        let within =
+            pack.whole.contains(&format!("<section class=\"paper {stem}\" id=\"paper-{stem}\">"));
         assert_eq!(within, !HELD.contains(&paper.file.as_str()), "{stem}");
         if !within {
             continue;
@@ -326,9 +327,35 @@ fn the_index_and_the_whole_hold_every_paper() {
 #[test]
 fn a_blank_side_stands_after_each_paper_that_ends_on_a_front_and_nowhere_else() {
     let whole = &boathouse_pack().whole;
-    assert_eq!(&document::for_both_sides(whole, &[]), whole);
-    let odd = ["method-statement.html", "label-sheet.html"];
-    let padded = document::for_both_sides(whole, &odd);
+    // Only the list then shows its column of sides.
+    let unpadded = document::for_both_sides(whole, &[]);
+    assert_eq!(unpadded.matches("<section").count(), whole.matches("<section").count());
+    assert!(!unpadded.contains("This side is left blank"));
+    let lengths = [
+        ("all-papers.html", 2),
+        ("method-statement.html", 17),
+        ("lock-off-checklist.html", 6),
+        ("test-sheets.html", 3),
+    ];
+    let odd = ["method-statement.html", "test-sheets.html"];
+    let padded = document::for_both_sides(whole, &lengths);
+    // The list says where: after its own two sides 18, 6 and 4.
+    let list = padded.split("<section class=\"paper ").nth(1).expect("the list");
+    for (stem, sides) in [
+        ("method-statement", "3 to 20"),
+        ("lock-off-checklist", "21 to 26"),
+        ("test-sheets", "27 to 30"),
+    ] {
+        let row = list.split(&format!("href=\"#paper-{stem}\"")).nth(1).expect("its row");
+        assert!(row.split("</tr>").next().is_some_and(|r| r.contains(sides)), "{stem}: {row}");
+        let count = padded.split(&format!("@page {stem} {{ counter-increment")).nth(1);
+        let own = sides.split(" to ").filter_map(|n| n.parse::<i64>().ok()).collect::<Vec<_>>();
+        let of = format!(" of {}\"", own[1] - own[0] + 1);
+        assert!(
+            count.is_some_and(|c| c.split('}').next().is_some_and(|c| c.contains(&of))),
+            "{stem}"
+        );
+    }
     let blank = "This side is left blank";
     let mut met = 0;
     for section in padded.split("<section class=\"paper ").skip(1) {
@@ -342,6 +369,46 @@ fn a_blank_side_stands_after_each_paper_that_ends_on_a_front_and_nowhere_else() 
         }
     }
     assert_eq!(met, odd.len());
+}
+
+/// What is hung up or cut out has nothing on its back: each of its sides is a front.
+#[test]
+fn what_is_hung_up_or_cut_out_has_a_blank_back() {
+    let whole = &school_pack().whole;
+    let parts = |html: &str, stem: &str| -> String {
+        let begins = format!("<section class=\"paper {stem}\"");
+        let rest = html.split(&begins).nth(1).expect("the paper");
+        rest.split("<section class=\"paper ").next().unwrap_or_default().to_owned()
+    };
+    for (stem, front) in [
+        ("dated-charts", "<h1>Door of"),
+        ("board-chart", "<section class=\"door"),
+        ("outage-notice", "<section class=\"notice"),
+        ("label-sheet", "<h2>Labels for"),
+    ] {
+        let fronts = parts(whole, stem).matches(front).count();
+        assert!(fronts > 0, "{stem}");
+        // The label sheet begins with a page that is no label.
+        let first = usize::from(stem == "label-sheet");
+        let file = format!("{stem}.html");
+        let padded = document::for_both_sides(whole, &[(&file, first + fronts)]);
+        let paper = parts(&padded, stem);
+        let mut sides: Vec<bool> = Vec::new();
+        let mut rest = paper.as_str();
+        while let Some(at) = [front, "This side is left blank", "<h2>Notices on"]
+            .iter()
+            .filter_map(|begin| rest.find(begin))
+            .min()
+        {
+            sides.push(rest[at..].starts_with(front));
+            rest = &rest[at + 1..];
+        }
+        assert_eq!(sides.len(), 2 * (first + fronts), "{stem}: {sides:?}");
+        assert!(sides.iter().skip(1).step_by(2).all(|front| !front), "{stem}: {sides:?}");
+        // One that is longer than its page: nothing is known of fronts, and only the end is evened.
+        let odd = document::for_both_sides(whole, &[(&file, 2 * (first + fronts) + 1)]);
+        assert_eq!(parts(&odd, stem).matches("This side is left blank").count(), 1, "{stem}");
+    }
 }
 
 /// The boathouse as a firm wants it.

@@ -17,7 +17,9 @@ use std::fmt::Write;
 const LEFT: f64 = 38.0;
 const RIGHT: f64 = 690.0;
 const TOP: f64 = 24.0;
-const BOTTOM: f64 = 134.0;
+const BOTTOM: f64 = 108.0;
+/// How far below the top a full battery stands, so that its line is seen.
+const HEADROOM: f64 = 9.0;
 
 struct Frame {
     span: Period,
@@ -33,7 +35,7 @@ impl Frame {
 
     fn y(&self, charge: &Exact) -> f64 {
         let part = charge.to_f64().unwrap_or(0.0) / self.rated.0.max(1) as f64;
-        BOTTOM - (BOTTOM - TOP) * part.clamp(0.0, 1.0)
+        BOTTOM - (BOTTOM - TOP - HEADROOM) * part.clamp(0.0, 1.0)
     }
 }
 
@@ -70,8 +72,8 @@ pub fn chart(input: &Input, g: GroupId, dates: Option<&Dates>, summary: &str) ->
     // Writing to a String cannot fail.
     let _ = write!(
         out,
-        "<svg role=\"img\" aria-labelledby=\"em{n}-title em{n}-desc\" viewBox=\"0 0 700 200\" \
-         width=\"100%\" font-family=\"sans-serif\" font-size=\"8.5\" stroke=\"none\" \
+        "<svg role=\"img\" aria-labelledby=\"em{n}-title em{n}-desc\" viewBox=\"0 0 700 149\" \
+         width=\"100%\" font-family=\"sans-serif\" font-size=\"10\" stroke=\"none\" \
          fill=\"#000\">\n<title id=\"em{n}-title\">Charge of {name} over the job</title>\n\
          <desc id=\"em{n}-desc\">{}</desc>\n<defs><pattern id=\"em{n}-in\" width=\"5\" \
          height=\"5\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
@@ -121,7 +123,7 @@ pub fn chart(input: &Input, g: GroupId, dates: Option<&Dates>, summary: &str) ->
             "<line x1=\"{x:.1}\" y1=\"{TOP}\" x2=\"{x:.1}\" y2=\"{BOTTOM}\" stroke=\"#000\" \
              stroke-width=\"0.8\"/><text x=\"{tx:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">\
              full-duration test {}</text>",
-            TOP - 12.0,
+            TOP - 6.0,
             clock.short(d.planned)
         );
     }
@@ -135,9 +137,9 @@ pub fn chart(input: &Input, g: GroupId, dates: Option<&Dates>, summary: &str) ->
     }
     let _ = writeln!(
         out,
-        "<text x=\"4\" y=\"{:.1}\">min</text><rect x=\"{LEFT}\" y=\"{TOP}\" width=\"{:.1}\" \
+        "<text x=\"34\" y=\"{:.1}\" text-anchor=\"end\">min</text><rect x=\"{LEFT}\" y=\"{TOP}\" width=\"{:.1}\" \
          height=\"{:.1}\" fill=\"none\" stroke=\"#000\"/>\n</svg>",
-        TOP + 16.0,
+        TOP - 5.0,
         RIGHT - LEFT,
         BOTTOM - TOP
     );
@@ -169,8 +171,8 @@ fn days(out: &mut String, f: &Frame, input: &Input) {
         if midnight {
             let _ = writeln!(
                 out,
-                "<line x1=\"{x:.1}\" y1=\"{TOP}\" x2=\"{x:.1}\" y2=\"{:.1}\" stroke=\"#000\" \
-                 stroke-width=\"0.4\"/>",
+                "<line x1=\"{x:.1}\" y1=\"{TOP}\" x2=\"{x:.1}\" y2=\"{:.1}\" stroke=\"#777\" \
+                 stroke-width=\"0.5\"/>",
                 BOTTOM + 4.0
             );
         }
@@ -266,15 +268,8 @@ fn strip(out: &mut String, f: &Frame, input: &Input, g: GroupId) {
             top + 18.0,
             number
         );
-        tags = at + 12.0;
+        tags = at + 14.0;
     }
-    let _ = writeln!(
-        out,
-        "<text x=\"{LEFT}\" y=\"{:.1}\">Solid line: autonomy left in minutes. Heavy bar: autonomy \
-         required. Hatched: people are in. Broken line: as reckoned after the full-duration \
-         test.</text>",
-        top + 29.0
-    );
 }
 
 #[cfg(test)]

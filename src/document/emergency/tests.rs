@@ -46,7 +46,7 @@ pub fn function(input: &Input, steps: &[Step], g: GroupId, areas: &str) -> Funct
         .collect();
     let when: Vec<String> = ours
         .iter()
-        .map(|s| format!("step {}, {}", s.number, site.clock.short(s.period.from)))
+        .map(|s| format!("step {}, {}", s.number, name::dated(input, s.period.from)))
         .collect();
     let mut devices: Vec<String> = Vec::new();
     for event in &plan.events {
@@ -97,7 +97,7 @@ pub fn function(input: &Input, steps: &[Step], g: GroupId, areas: &str) -> Funct
 pub fn full(input: &Input, g: GroupId, dates: Option<&Dates>) -> Full {
     let (job, site) = (input.sound.job(), input.site);
     let clock = &site.clock;
-    let before = site.groups[g.index()].full_test.clone();
+    let before = name::date(&site.groups[g.index()].full_test);
     let Some(d) = dates else {
         let planned = "none in this plan".to_owned();
         return Full {
@@ -111,20 +111,23 @@ pub fn full(input: &Input, g: GroupId, dates: Option<&Dates>) -> Full {
     let ends = |t: Minutes| clock.full(t);
     let apart: Vec<String> = d.apart.iter().map(|o| job.groups.name(*o).to_owned()).collect();
     Full {
-        planned: format!(
-            "{} to {}",
-            clock.full(d.planned),
-            clock.short(d.planned + job.groups[g].rated)
-        ),
+        planned: planned(input, d.planned, d.planned + job.groups[g].rated),
         stretch: d.stretch().map_or_else(String::new, |s| {
-            format!(
-                "start no earlier than {}, no later than {}",
-                ends(s.from),
-                ends(s.to - Minutes(1))
-            )
+            let last = s.to - Minutes(1);
+            match clock.day(s.from) == clock.day(last) {
+                true => format!("start {} to {}", ends(s.from), clock.time(last)),
+                false => format!("start {} to {}", ends(s.from), ends(last)),
+            }
         }),
         last: d.last().map_or_else(String::new, ends),
         apart: name::list(&apart),
         before,
     }
+}
+
+/// `Fri 19 Mar 2027 20:00 to 23:00`.
+fn planned(input: &Input, from: Minutes, to: Minutes) -> String {
+    let clock = &input.site.clock;
+    let to = if clock.day(from) == clock.day(to) { clock.time(to) } else { clock.short(to) };
+    format!("{} to {to}", clock.full(from))
 }

@@ -7,7 +7,7 @@
 const ADVICE: &[(&[&str], &str)] = &[
     (
         &["fridge", "freezer", "refriger", "cold room", "chiller", "ice"],
-        "Fridges and freezers: keep the doors shut while they are off. Look at the temperature \
+        "Fridges and freezers: keep the doors shut while they are off. Check the temperature \
          afterwards, and throw away what you would not eat.",
     ),
     (
@@ -18,27 +18,27 @@ const ADVICE: &[(&[&str], &str)] = &[
     (
         &["lift", "hoist", "elevator"],
         "Lift: nobody uses it from 15 minutes before the time until you are told that it runs again. \
-         Who cannot take the stairs must know beforehand.",
+         Tell everyone who cannot use the stairs.",
     ),
     (
         &["door", "gate", "shutter", "barrier", "access control", "turnstile"],
-        "Electric doors and gates: find out now how they open by hand, and leave them as they must \
-         stand while the supply is off.",
+        "Electric doors and gates: find out now how they open by hand, and leave them open or shut \
+         as they have to be while the supply is off.",
     ),
     (
         &["light"],
-        "Lights: the rooms are dark. Nobody goes in without a lamp. Emergency lights are no working \
-         lights.",
+        "Lights: the rooms are dark. Nobody goes in without a torch. Emergency lights are for getting \
+         out, not for working by.",
     ),
     (
         &["alarm", "cctv", "camera", "intruder"],
-        "Alarms and cameras: the one in charge of them tells the receiving centre before, and again \
-         when all is back.",
+        "Alarms and cameras: whoever is in charge of them tells the alarm receiving centre \
+         beforehand, and again when all is back.",
     ),
     (
         &["heat", "boiler", "hot water", "ventilation", "air handling", "fan", "pump", "humidity"],
-        "Heating, water and air: note how the controls are set. Look at them again when the supply \
-         is back.",
+        "Heating, water and air: note how the controls are set, and check them when the supply is \
+         back.",
     ),
     (
         &["kitchen", "cooker", "oven", "kiln", "hob"],

@@ -31,7 +31,7 @@ const COLUMNS: [(&str, f64); 23] = [
     ("On it from", 21.0),
     ("On it to", 21.0),
     ("Stated end", 14.0),
-    ("Mind", 45.0),
+    ("Notes", 45.0),
 ];
 
 /// The chart, by working number as the schedule has it.

@@ -18,7 +18,7 @@ const COLUMNS: [(&str, f64); 28] = [
     ("RCD, mA", 8.0),
     ("Cable", 18.0),
     ("Length, m", 8.0),
-    ("Off within, s", 10.0),
+    ("Disconnection within, s", 10.0),
     ("Zs at most, Ω", 9.0),
     ("Zs cold at most, Ω", 9.0),
     ("Insulation at least, MΩ", 10.0),

@@ -49,6 +49,29 @@ pub(super) fn described(words: &str) -> (Option<DeviceKind>, Option<Amperes>) {
     (kind, rating.map(Amperes))
 }
 
+/// Words of the schedule as papers spell them: `RCBO B16`, `2.5 mm²`.
+pub(super) fn spelled(words: &str) -> String {
+    let part = |c: char| c.is_alphanumeric();
+    let mut out = String::new();
+    let mut rest = words;
+    while let Some(start) = rest.find(part) {
+        let end = rest[start..].find(|c| !part(c)).map_or(rest.len(), |n| start + n);
+        let word = &rest[start..end];
+        out.push_str(&rest[..start]);
+        match word {
+            "rcbo" | "mcb" | "mccb" | "rccb" | "rcd" | "afdd" => out.push_str(&word.to_uppercase()),
+            // Also where no space is left before it.
+            _ => match word.strip_suffix("mm2") {
+                Some(size) => out.push_str(&format!("{size}mm²")),
+                None => out.push_str(word),
+            },
+        }
+        rest = &rest[end..];
+    }
+    out.push_str(rest);
+    out
+}
+
 /// Lines as written: `L2`, `L1 L2 L3`.
 pub(super) fn lines(at: &At<String>, cx: &mut Cx) -> Option<Vec<Wire>> {
     let mut found = Vec::new();
@@ -130,4 +153,21 @@ pub(super) fn figure<const LO: i64, const HI: i64, const U: usize>(
     value: &Option<At<crate::jobfile::value::Num<LO, HI, U>>>,
 ) -> Option<Exact> {
     value.as_ref().map(|at| at.value.0.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::spelled;
+
+    #[test]
+    fn words_of_the_schedule_are_spelled_as_the_trade_does() {
+        let case = |written, wanted: &str| assert_eq!(spelled(written), wanted);
+        case("rcbo B16", "RCBO B16");
+        case("mcb C32, rcd 30 mA", "MCB C32, RCD 30 mA");
+        case("breaker B10", "breaker B10");
+        case("fire-resisting 1.5 mm2", "fire-resisting 1.5 mm²");
+        case("2.5mm2/1.5mm2 ring", "2.5mm²/1.5mm² ring");
+        case("RCBO B6, armoured", "RCBO B6, armoured");
+        case("<mm2> é", "<mm²> é");
+    }
 }

@@ -2,7 +2,7 @@
 
 use super::build::{Build, get, rows, text};
 use super::circuits::joined;
-use super::kinds::figure;
+use super::kinds::{figure, spelled};
 use crate::jobfile::files::inside;
 use crate::jobfile::schema::{
     CircuitRow, Figure, Identified, Length, OnOff, Profile, Role, Wiring,
@@ -145,10 +145,10 @@ fn circuit(b: &mut Build, id: CircuitId, all: &[CircuitRow]) -> CircuitLabel {
     CircuitLabel {
         number,
         serves: text(&row.serves),
-        cable: text(&row.cable),
+        cable: spelled(&text(&row.cable)),
         length: figure(&row.length_m).map_or(String::new(), |m| format!("{} m", plain(&m))),
-        device: words(text(&row.device), &device(&new)),
-        old_device: words(text(&row.old_device), &device(&old)),
+        device: words(spelled(&text(&row.device)), &device(&new)),
+        old_device: words(spelled(&text(&row.old_device)), &device(&old)),
         rating: there.as_ref().map(|d| d.rating.0.clone()),
         rcd_ma: there.and_then(|d| d.rcd_ma),
         old,

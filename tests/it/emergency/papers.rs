@@ -149,13 +149,17 @@ fn the_sensible_times_are_those_that_the_checker_takes() {
     let between = |from: &str, to: &str| {
         page.split(from).nth(1).and_then(|r| r.split(to).next()).expect("a date").to_owned()
     };
-    let first = between("start no earlier than ", ", no later than ");
-    let last = between(", no later than ", ";");
+    let (first, last) = (between("<td>start ", " to "), between("<td>start ", ";"));
+    let last = last.split(" to ").nth(1).expect("an end").to_owned();
     assert_eq!(first, clock.full(Minutes(start)));
+    // Of one day, the end is told by its time alone.
+    let told = |t: i64| match clock.day(Minutes(t)) == clock.day(Minutes(start)) {
+        true => clock.time(Minutes(t)),
+        false => clock.full(Minutes(t)),
+    };
     assert!(!taken(start - 1));
-    let end = (start..job.job.span.to.0)
-        .find(|t| clock.full(Minutes(*t)) == last)
-        .expect("within the time looked at");
+    let end =
+        (start..job.job.span.to.0).find(|t| told(*t) == last).expect("within the time looked at");
     for t in [start, start + 1, (start + end) / 2, end - 1, end] {
         assert!(taken(t), "{}", clock.full(Minutes(t)));
     }

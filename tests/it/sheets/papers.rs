@@ -126,7 +126,7 @@ fn an_earthing_that_is_not_tn_has_other_limits_or_none() {
     );
     let page = text(&pack(job, sound), "test-sheets.html");
     // One RCBO in the boathouse has 30 mA: one test at rated current within 300 ms, 643.8.
-    for limit in ["≤ 300", "≥ 1", "off within 0.4 s", "RCD 30 mA"] {
+    for limit in ["≤ 300", "≥ 1", "disconnection within 0.4 s", "RCD 30 mA"] {
         assert!(page.contains(limit), "{limit}");
     }
     let row =
@@ -149,8 +149,20 @@ fn every_moved_circuit_is_on_test_sheet_torque_record_and_labels() {
                 );
             }
         }
-        let ferrules = html(&pack, "label-sheet.html").matches("<div class=\"n\">").count();
-        assert_eq!(ferrules, job.site.circuits.iter().filter(|c| c.new.is_some()).count());
+        // One label a way, with every circuit of it.
+        let labels = html(&pack, "label-sheet.html");
+        let labels: Vec<&str> = labels.split("<div class=\"w\">").skip(1).collect();
+        let mut ways = std::collections::BTreeSet::new();
+        for label in &job.site.circuits {
+            let Some(way) = &label.new else { continue };
+            ways.insert(&way.reference);
+            let reference = way.reference.rsplit('/').next().unwrap_or_default();
+            let own = labels.iter().find(|l| l.starts_with(&format!("{reference}<")));
+            let numbers = own.and_then(|l| l.split("&#160;").next()).expect("its label");
+            let numbers = numbers.split(['>', ',', ' ']);
+            assert_eq!(numbers.filter(|n| *n == label.number).count(), 1, "{}", label.number);
+        }
+        assert_eq!(labels.len(), ways.len());
     }
 }
 
@@ -203,7 +215,7 @@ fn the_handover_tells_the_last_state_of_the_replay() {
     let page = text(&pack(job, sound), "handover-sheet.html");
     let replay = sound.replay();
     let on = sound.job().circuits.ids().filter(|c| *replay.in_service(*c).last()).count();
-    assert!(page.contains(&format!(": {on} circuits in service")));
+    assert!(page.contains(&format!(" {on} circuits are in service")));
     assert!(page.contains("OLD DB-K corridor cupboard, left taken out"));
     assert!(page.contains("NEW DB-K2 corridor cupboard, right LIVE, covers on"));
     assert!(page.contains("K12, old organ blower"));
