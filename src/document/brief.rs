@@ -240,10 +240,10 @@ fn acts(input: &Input, step: &Step, me: PersonId) -> String {
             Act::Make(..) | Act::Break(..) => out.push(steps::act_text(input, &e.act)),
             _ if !mine => others = true,
             Act::BoxLock(_, b) => {
-                out.push(format!("Your own lock on {}", input.sound.plan().boxes.name(*b)));
+                out.push(format!("Your own lock on {}", name::lock_box(input, *b)));
             }
             Act::BoxUnlock(_, b) => {
-                out.push(format!("Your own lock off {}", input.sound.plan().boxes.name(*b)));
+                out.push(format!("Your own lock off {}", name::lock_box(input, *b)));
             }
             act => out.push(steps::act_text(input, act)),
         }
@@ -256,9 +256,9 @@ fn acts(input: &Input, step: &Step, me: PersonId) -> String {
         out.push(format!("{readings} readings; detector proved before and after"));
     }
     if others {
-        out.push("the others theirs, in the order of the checklist".to_owned());
+        out.push("The others do theirs, in the order of the checklist".to_owned());
     }
-    out.join("; ")
+    out.join(". ")
 }
 
 /// The circuits of a step with the way that matters in it: where a circuit is found, or goes.
@@ -268,11 +268,11 @@ fn circuits(input: &Input, step: &Step) -> String {
         .map(|c| {
             let name::CircuitName { number, old, new, serves } = name::circuit(input, c);
             match step.kind {
-                Some(TaskKind::Disconnect) => format!("{number} ({old})"),
+                Some(TaskKind::Disconnect) => format!("{number}\u{a0}({old})"),
                 Some(TaskKind::Identify) => format!("{number} ({old}, later {new})"),
                 Some(TaskKind::HookUp) => format!("{number} (off {old}: {serves})"),
                 Some(TaskKind::Unhook) => format!("{number} (to go on {new}: {serves})"),
-                _ => format!("{number} ({new})"),
+                _ => format!("{number}\u{a0}({new})"),
             }
         })
         .collect();
@@ -294,7 +294,7 @@ fn locks(input: &Input, chapter: &Chapter, me: PersonId) -> Vec<[String; 4]> {
             Act::Lock(_, d, l, key) => {
                 let key = match key {
                     Key::Kept => "keep the key".to_owned(),
-                    Key::Boxed(b) => format!("key into {}", plan.boxes.name(*b)),
+                    Key::Boxed(b) => format!("key into {}", name::lock_box(input, *b)),
                 };
                 (format!("{}: {key}", plan.locks.name(*l)), name::device(input, *d), true)
             }

@@ -193,7 +193,7 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
 }
 
 /// Up to so many a step is printed in one piece.
-const WHOLE_PROOFS: usize = 2;
+const WHOLE_PROOFS: usize = 1;
 const WHOLE_CIRCUITS: usize = 6;
 /// Circuits in a part of a longer step; of proofs, one.
 const PART_CIRCUITS: usize = 6;

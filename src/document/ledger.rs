@@ -204,7 +204,7 @@ fn changes(input: &Input, all: &[Step], spans: &[LockSpan]) -> Vec<Change> {
                 let on = replay.lock_box(*b).after(Some(i));
                 let names: Vec<String> = on.iter().map(|w| name::who(input, *w)).collect();
                 let then = match names.is_empty() {
-                    true => format!("{} carries no lock", plan.boxes.name(*b)),
+                    true => format!("{} carries no lock", name::lock_box(input, *b)),
                     false => format!("locked by {}", name::list(&names)),
                 };
                 (by, then)

@@ -60,12 +60,30 @@ pub fn circuit_text(input: &Input, c: CircuitId) -> String {
     format!("{} ({}, {})", name.number, name.old, name.new)
 }
 
-/// A board with what becomes of it.
+/// A board, with OLD or NEW before it unless it stays.
 pub fn board(input: &Input, b: BoardId) -> String {
     let name = input.sound.job().boards.name(b);
     match input.site.boards[b.index()].role {
-        "STAYS" => format!("{name} (stays)"),
+        "STAYS" => name.to_owned(),
         role => format!("{role} {name}"),
+    }
+}
+
+/// A board with what becomes of it, where it stands in a list or over a drawing.
+pub fn board_and_role(input: &Input, b: BoardId) -> String {
+    match input.site.boards[b.index()].role {
+        "STAYS" => format!("{} (stays)", board(input, b)),
+        _ => board(input, b),
+    }
+}
+
+/// A lock box in running text: `the red lock box`, but `lock box 2`.
+pub fn lock_box(input: &Input, b: BoxId) -> String {
+    let name = input.sound.plan().boxes.name(b);
+    let last = name.rsplit(' ').next().unwrap_or_default();
+    match last.chars().all(char::is_lowercase) && !name.starts_with("the ") {
+        true => format!("the {name}"),
+        false => name.to_owned(),
     }
 }
 

@@ -81,7 +81,7 @@ fn standing(standing: &Standing) -> Piece {
 /// Over a board: what it is and how its places stand.
 pub fn board(input: &Input, moment: &Moment, b: BoardId) -> Vec<Piece> {
     let facts = &input.sound.job().boards[b];
-    let mut out = vec![Piece::strong(name::board(input, b))];
+    let mut out = vec![Piece::strong(name::board_and_role(input, b))];
     match moment.presence(b) {
         Presence::ToCome => out.push(Piece::plain("not mounted yet")),
         Presence::TakenOut => out.push(Piece::plain("taken out")),

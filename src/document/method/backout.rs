@@ -153,7 +153,7 @@ fn subject(input: &Input, act: &BackOutTask, way: Way) -> String {
             let name = name::circuit(input, c);
             let back = way == Way::Back && act.kind != TaskKind::Disconnect;
             let end = if back { name.old } else { name.new };
-            format!("{} ({end})", name.number)
+            format!("{}\u{a0}({end})", name.number)
         }
         Some(Subject::Board(b)) => name::board(input, b),
         Some(Subject::Group(g)) => format!("emergency group {}", job.groups.name(g)),

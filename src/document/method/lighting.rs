@@ -31,7 +31,9 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
         .iter()
         .filter_map(|e| match e.act {
             Act::Rest(_, group, on) if group == g => {
-                Some(format!("{} {}", if on { "on" } else { "off" }, name::dated(input, e.at)))
+                let told =
+                    format!("{} {}", if on { "on" } else { "off" }, name::dated(input, e.at));
+                Some(told.replace(' ', "\u{a0}"))
             }
             _ => None,
         })

@@ -54,7 +54,7 @@ pub fn boards(input: &Input) -> Vec<Board> {
         .map(|b| {
             let label = &site.boards[b.index()];
             Board {
-                name: name::board(input, b),
+                name: name::board_and_role(input, b),
                 place: stated(&label.place),
                 fed_from: label.fed_from.clone(),
                 ways: ways::count(input, b),

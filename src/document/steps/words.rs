@@ -61,12 +61,24 @@ pub fn title(input: &Input, step: &Step) -> String {
     }
 }
 
-/// A task with the number of its step: `step 41: dead test C52`.
+/// A task with the number of its step: `step 41: dead test of C52`.
 pub fn task_text(input: &Input, all: &[Step], task: TaskId) -> String {
-    let step = all.iter().find(|s| s.tasks.contains(&task));
-    let number = step.map(|s| format!("step {}: ", s.number)).unwrap_or_default();
-    let name = plain_name(input.sound.plan().tasks.name(task));
-    format!("{number}{}", name::with_roles(input, &name))
+    use TaskKind::*;
+    let facts = &input.sound.plan().tasks[task];
+    let Some(step) = all.iter().find(|s| s.tasks.contains(&task)) else {
+        return name::with_roles(input, &plain_name(input.sound.plan().tasks.name(task)));
+    };
+    let circuit = facts.circuit.map(|c| input.site.circuits[c.index()].number.clone());
+    let what = match (circuit, facts.kind) {
+        (Some(c), Disconnect) => format!("{c} off its old way"),
+        (Some(c), Connect) => format!("{c} on its new way"),
+        (Some(c), DeadTest) => format!("dead test of {c}"),
+        (Some(c), LiveTest) => format!("live test of {c}"),
+        (Some(c), HookUp) => format!("{c} on temporary supply"),
+        (Some(c), Unhook) => format!("{c} off temporary supply"),
+        _ => title(input, step),
+    };
+    format!("step {}: {what}", step.number)
 }
 
 /// A task's name without the number of its visit.
@@ -160,14 +172,12 @@ pub fn act_text(input: &Input, act: &Act) -> String {
             name::device(input, *d)
         ),
         Act::BoxLock(by, b) => {
-            format!(
-                "{} puts a lock of their own on {}",
-                name::who(input, by.who),
-                plan.boxes.name(*b)
-            )
+            let box_name = name::lock_box(input, *b);
+            format!("{} puts a lock of their own on {box_name}", name::who(input, by.who))
         }
         Act::BoxUnlock(by, b) => {
-            format!("{} takes their own lock off {}", name::who(input, by.who), plan.boxes.name(*b))
+            let box_name = name::lock_box(input, *b);
+            format!("{} takes their own lock off {box_name}", name::who(input, by.who))
         }
         Act::Make(_, j) => format!("{} made", joint(input, *j)),
         Act::Break(_, j) => format!("{} removed", joint(input, *j)),
@@ -202,7 +212,7 @@ pub fn act_text(input: &Input, act: &Act) -> String {
 pub fn key_text(input: &Input, key: crate::plan::Key, owner: Who) -> String {
     match key {
         crate::plan::Key::Kept => format!("{} keeps the key", name::who(input, owner)),
-        crate::plan::Key::Boxed(b) => format!("key into {}", input.sound.plan().boxes.name(b)),
+        crate::plan::Key::Boxed(b) => format!("key into {}", name::lock_box(input, b)),
     }
 }
 
