@@ -48,7 +48,7 @@ use std::collections::BTreeMap;
 use steps::Step;
 use template::Templates;
 use tera::{TeraResult, Value};
-pub use whole::for_both_sides;
+pub use whole::{for_both_sides, with_pdfs};
 pub use workbook::Book;
 
 /// What the papers are made of.
@@ -95,6 +95,8 @@ pub struct Pack {
 pub struct Paper {
     /// Name of its file.
     pub file: String,
+    /// What it and those after it are there for, where that changes.
+    pub group: &'static str,
     /// Its title.
     pub title: &'static str,
     /// Who carries it.
@@ -196,6 +198,15 @@ const PAPERS: &[Recipe] = &[
 
 ];
 
+/// What papers are there for, from the one with this stem on.
+const GROUPS: [(&str, &str); 5] = [
+    ("method-statement", "For the client and the file"),
+    ("lock-off-checklist", "Carried on the job"),
+    ("dated-charts", "For the doors of the boards"),
+    ("timeline", "For the building and its people"),
+    ("emergency-lighting", "Filled in on the job, kept afterwards"),
+];
+
 /// Makes files that are no papers.
 type Maker = fn(&Input, &[Step]) -> anyhow::Result<Vec<Extra>>;
 
@@ -219,6 +230,7 @@ struct Contents {
 #[derive(Serialize)]
 struct Entry {
     stem: String,
+    group: &'static str,
     title: &'static str,
     reader: &'static str,
     purpose: &'static str,
@@ -257,7 +269,8 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
     let mut papers = Vec::new();
     for Recipe { stem, title, reader, purpose, view, .. } in PAPERS {
         let content = markup::unbroken(&set(stem, title, view(input, &steps)?)?);
-        papers.push(Paper { file: format!("{stem}.html"), title, reader, purpose, content });
+        let group = GROUPS.iter().find(|(first, _)| first == stem).map_or("", |(_, group)| group);
+        papers.push(Paper { file: format!("{stem}.html"), group, title, reader, purpose, content });
     }
     let mut extras = Vec::new();
     for make in EXTRAS {
@@ -268,14 +281,22 @@ pub fn dressed(input: &Input, dress: &Dress) -> anyhow::Result<Pack> {
         Value::try_from_serializable(&Index { papers: &papers, extras: &extras, books: &books })?;
     let index = set("index", "The papers of this plan", view)?;
     let apart: Vec<&Paper> = papers.iter().filter(|p| !HELD.contains(&p.file.as_str())).collect();
-    let entry = |p: &&Paper| Entry {
-        stem: whole::stem(&p.file).to_owned(),
-        title: p.title,
-        reader: p.reader,
-        purpose: p.purpose,
-    };
-    let view =
-        Value::try_from_serializable(&Contents { papers: apart.iter().map(entry).collect() })?;
+    let mut group = "";
+    let mut entries = Vec::new();
+    for p in &papers {
+        group = if p.group.is_empty() { group } else { p.group };
+        if !HELD.contains(&p.file.as_str()) {
+            let stem = whole::stem(&p.file).to_owned();
+            entries.push(Entry {
+                stem,
+                group: std::mem::take(&mut group),
+                title: p.title,
+                reader: p.reader,
+                purpose: p.purpose,
+            });
+        }
+    }
+    let view = Value::try_from_serializable(&Contents { papers: entries })?;
     let list = markup::unbroken(&set(WHOLE, LISTED, view)?);
     if !faults.is_empty() {
         return Err(template::Faults(faults).into());

@@ -211,6 +211,7 @@ fn pdfs(fresh: &Path, pack: &Pack, browser: &Browser, scratch: &Path) -> anyhow:
     std::fs::write(&html, document::for_both_sides(&pack.whole, &lengths))?;
     browser.print(&html, &fresh.join(&whole).with_extension("pdf"), scratch)?;
     std::fs::remove_file(html.with_extension("pdf"))?;
+    std::fs::write(fresh.join("index.html"), document::with_pdfs(&pack.index))?;
     Ok(std::fs::remove_file(&html)?)
 }
 

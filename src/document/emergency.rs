@@ -67,7 +67,7 @@ pub fn view(input: &Input, steps: &[Step]) -> View {
     let groups: Vec<Group> = job.groups.ids().map(|g| group(input, steps, g)).collect();
     let areas = lighting::lighting(input);
     View {
-        measures: areas.iter().any(|[.., measure]| !measure.is_empty()),
+        measures: job.areas.iter().any(|(_, area)| area.measure.is_some()),
         apart: groups.iter().any(|g| !g.full.apart.is_empty()),
         groups,
         areas,

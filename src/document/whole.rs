@@ -34,7 +34,7 @@ pub fn whole(list: &str, papers: &[&Paper], job: &str) -> String {
     }
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <title>All papers: {}</title>\n<style>{styles}\n\
+         <title>All papers: {}</title>\n<style>{styles}\n{UNLISTED}\
          section.paper {{ break-before: page; }} section.paper:first-child {{ break-before: auto; }}\n\
          .paper ~ .paper .draft {{ display: none; }}\n</style>\n</head>\n\
          <body>\n{bodies}</body>\n</html>\n",
@@ -47,8 +47,8 @@ pub fn whole(list: &str, papers: &[&Paper], job: &str) -> String {
 /// and stands in the list of papers with them. `pages` has how many pages each file has.
 pub fn for_both_sides(whole: &str, pages: &[(&str, usize)]) -> String {
     let mut parts = whole.split(BEGINS);
-    let mut head = parts.next().unwrap_or_default().to_owned();
-    let (mut bodies, mut styles) = (String::new(), String::from(LISTED));
+    let mut head = parts.next().unwrap_or_default().replace(UNLISTED, "");
+    let (mut bodies, mut styles) = (String::new(), String::new());
     let mut places = Vec::new();
     let mut first = 1;
     for part in parts {
@@ -71,11 +71,25 @@ pub fn for_both_sides(whole: &str, pages: &[(&str, usize)]) -> String {
     head + &bodies
 }
 
+/// The index with a link to the PDF beside each paper, where there are any.
+pub fn with_pdfs(index: &str) -> String {
+    let mut parts = index.split("<!-- pdf of ");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (file, rest) = part.split_once(" -->").unwrap_or(("", part));
+        if !file.is_empty() {
+            out.push_str(&format!(" (<a href=\"{}.pdf\">PDF</a>)", stem(file)));
+        }
+        out.push_str(rest);
+    }
+    out
+}
+
 /// What a paper begins with in the page of all of them.
 const BEGINS: &str = "<section class=\"paper ";
 
-/// The list of papers tells on which sides they are.
-const LISTED: &str = ".paper.all-papers .sides { display: table-cell; }\n";
+/// Until then the list of papers does not tell on which sides they are.
+const UNLISTED: &str = ".paper.all-papers .sides { display: none; }\n";
 
 /// A paper with the blank sides that it needs, and how many sides it then has.
 fn evened(paper: &str, pages: usize) -> (String, usize) {

@@ -1,7 +1,8 @@
 //! Every paper of every demo in a real browser: nothing cut, nothing over something else, nothing
 //! split over pages that belongs together, pages that can be told apart, links that lead somewhere.
 //!
-//! Where there is no browser, or no poppler to read its PDF, the tests say so on standard error.
+//! Where there is no browser, no poppler to read its PDF, or no axe-core, the tests say so on standard
+//! error; where nothing may be skipped (WAYOVER_SKIP_NOTHING, as `.ci/run` sets it), they fail.
 
 mod chromium;
 mod pdf;
@@ -10,6 +11,7 @@ use crate::demos::{FINGERPRINT, boathouse_pack, library_pack, school_pack};
 use chromium::Chromium;
 use pdf::Page;
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::Write;
 use wayover::document::{HELD, LISTED, Pack, WHOLE, for_both_sides};
 
 const MEASURE: &str = include_str!("browser/measure.js");
@@ -90,6 +92,9 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
     let paths: Vec<_> = all.iter().map(|(file, html)| browser.file(file, html)).collect();
     let axe = std::env::var_os("WAYOVER_AXE")
         .map(|path| std::fs::read_to_string(path).expect("axe-core where WAYOVER_AXE says"));
+    if axe.is_none() {
+        not_tested(label, "WAYOVER_AXE names no axe-core, so none of its questions was asked");
+    }
     let mut faults = Vec::new();
     let mut unread = false;
     // How many pages each has, the list before all papers first.
@@ -169,9 +174,17 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         }
     }
     if unread {
-        eprintln!("NOT TESTED ({label}): no pdftotext (poppler), so no page of a PDF was read.");
+        not_tested(label, "no pdftotext (poppler), so no page of a PDF was read");
     }
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+/// Tells what was not looked at, past the test harness, which keeps what passing tests print; where
+/// nothing may be skipped, that is a failure.
+pub fn not_tested(label: &str, why: &str) {
+    let told = format!("NOT TESTED ({label}): {why}.");
+    assert!(std::env::var_os("WAYOVER_SKIP_NOTHING").is_none(), "{told}");
+    let _ = writeln!(std::io::stderr(), "{told}");
 }
 
 /// Papers whose every page is hung up or cut out, by title; of the labels, those that are.

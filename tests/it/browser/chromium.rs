@@ -42,9 +42,10 @@ impl Chromium {
     pub fn start(label: &str) -> Option<Chromium> {
         let found = NAMES.iter().find_map(|name| on_path(name)).filter(|_| on_path("sh").is_some());
         let Some(program) = found else {
-            eprintln!(
-                "NOT TESTED ({label}): no Chromium, Chrome or Edge on the search path, so no \
-                 paper was looked at in a browser."
+            super::not_tested(
+                label,
+                "no Chromium, Chrome or Edge on the search path, so no paper was looked at in a \
+                 browser",
             );
             return None;
         };
@@ -89,7 +90,7 @@ impl Chromium {
         // A name on the search path may be a stub that starts nothing.
         let _ = this.to.write_all(b"{\"id\":0,\"method\":\"Browser.getVersion\"}\0");
         if this.from.recv_timeout(Duration::from_secs(90)).is_err() {
-            eprintln!("NOT TESTED ({label}): the browser on the search path does not start.");
+            super::not_tested(label, "the browser on the search path does not start");
             return None;
         }
         let target = this.ask("Target.createTarget", json!({"url": "about:blank"}));
