@@ -56,7 +56,8 @@ const MOST_LETTERS: usize = 5_200;
 impl Part {
     fn letters(&self) -> usize {
         let said = self.say.as_ref().map_or(0, words::Say::letters);
-        self.title.len() + self.who.len() + self.lines.len() + said
+        [&self.title, &self.who, &self.lines].iter().map(|t| t.chars().count()).sum::<usize>()
+            + said
     }
 }
 

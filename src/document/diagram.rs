@@ -101,7 +101,8 @@ fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
         .collect();
     rank::turn(&mut skeleton, |net| watches[net]);
     let stages = stages::stages(input, &skeleton);
-    let moments: Vec<Moment> = stages.iter().map(|s| Moment::new(input, s.period)).collect();
+    let moments: Vec<Moment> =
+        stages.iter().map(|s| Moment::new(input, stages::drawn_at(input, s), s.period)).collect();
     let last = stages.len() - 1;
     let mut out = Vec::new();
     for (i, (stage, moment)) in stages.iter().zip(&moments).enumerate() {
@@ -111,7 +112,10 @@ fn drawings(input: &Input, all: &[Step], stem: &str) -> Vec<Drawing> {
             _ if i == last => format!("Stage {i}, as left"),
             _ => format!("Stage {i}"),
         };
-        let span = span(input, stage.period, i == 0, i == last);
+        let mut span = span(input, stage.period, i == 0, i == last);
+        if moment.at > stage.period.from {
+            span.push_str(&format!(", drawn as left at {}", input.site.clock.short(moment.at)));
+        }
         let told = told(input, &skeleton, moment);
         let changes = stage.changes.iter().map(|e| {
             let by = steps::by(&e.act).map(|b| name::who(input, b.who)).unwrap_or_default();

@@ -62,7 +62,7 @@ pub fn hazards(input: &Input) -> Vec<[String; 2]> {
             format!(
                 "{}: named at every step while they are live; the shroud is looked at before work begins and \
                  stays on.",
-                names(shrouded)
+                name::list(&shrouded.iter().map(|n| shrouds::name(input, *n)).collect::<Vec<_>>())
             ),
         );
     }

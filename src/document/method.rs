@@ -109,7 +109,7 @@ pub fn view(input: &Input, all: &[Step]) -> View {
             .paper
             .revisions
             .iter()
-            .map(|r| [r.mark.clone(), r.on.clone(), r.what.clone(), r.by.clone()])
+            .map(|r| [r.mark.clone(), name::date(&r.on), r.what.clone(), r.by.clone()])
             .collect(),
         timeline: timeline::timeline(input, all, "method-time"),
         stages: diagram::stages(input, all, "method-stage"),

@@ -1,6 +1,7 @@
 //! Terminals of a board that are live behind their shroud while somebody works at it.
 
 use super::Input;
+use super::name;
 use crate::model::*;
 use crate::units::{Minutes, Period};
 
@@ -17,6 +18,14 @@ pub fn live(input: &Input, place: PositionId, span: Period) -> Vec<NodeId> {
         nodes.extend(job.positions[position].points.iter().filter(|n| hot(input, **n, span)));
     }
     nodes
+}
+
+/// What such terminals are called: incoming terminals by their board, others by their own name.
+pub fn name(input: &Input, n: NodeId) -> String {
+    let job = input.sound.job();
+    let incoming = job.boards.rows().iter().map(|b| b.incoming);
+    let position = incoming.into_iter().find(|p| job.positions[*p].points.contains(&n));
+    position.map_or_else(|| name::node(input, n), |p| name::places(input, &[p]))
 }
 
 /// Whether a line of the node is live at some minute of the span.

@@ -211,7 +211,7 @@ pub fn live(input: &Input, step: &Step) -> Vec<String> {
         all.sort_unstable();
         all.dedup();
     }
-    let shrouded = shrouded.into_iter().map(|n| format!("{}, shrouded", name::node(input, n)));
+    let shrouded = shrouded.into_iter().map(|n| format!("{}, shrouded", shrouds::name(input, n)));
     shrouded.chain(nodes.into_iter().map(|n| name::node(input, n))).collect()
 }
 

@@ -21,7 +21,7 @@ pub struct Say {
 impl Say {
     /// How much is said, both ways.
     pub fn letters(&self) -> usize {
-        self.words.len() + self.answer.len()
+        self.words.chars().count() + self.answer.chars().count()
     }
 }
 

@@ -35,7 +35,8 @@ pub fn enclosures(input: &Input, step: &Step, places: &[PositionId]) -> Enclosur
             let besides = if here.is_empty() { "" } else { "besides what is listed above, " };
             let text = format!(
                 "{besides}nothing fed from elsewhere was found on survey, {}, {}. Look again.",
-                none.by, none.when
+                none.by,
+                name::date(&none.when)
             );
             match none_found.iter_mut().find(|(t, _)| *t == text) {
                 Some((_, places)) => places.push(*p),
@@ -52,7 +53,7 @@ pub fn enclosures(input: &Input, step: &Step, places: &[PositionId]) -> Enclosur
     // One source under another, each with all that is told of it.
     sources.sort_by_key(|(n, ..)| *n);
     let source = |(n, why, places): (NodeId, String, Vec<PositionId>)| Live {
-        what: name::node(input, n),
+        what: shrouds::name(input, n),
         why,
         place: name::places(input, &places),
     };

@@ -61,7 +61,7 @@ pub fn whole(skeleton: &Skeleton, moment: &Moment) -> Drawn {
 
 /// What is idle in the stage folded; `skeleton` has its nearer ends up.
 pub fn folded(input: &Input, skeleton: &Skeleton, moment: &Moment, stage: &Stage) -> Drawn {
-    let look = Look { input, skeleton, moment, changes: &stage.changes };
+    let look = Look { input, skeleton, moment, from: stage.period.from, changes: &stage.changes };
     let groups = moment.groups(skeleton);
     let mut roots: Vec<(usize, Part)> = Vec::new();
     for edge in 0..skeleton.edges.len() {
@@ -140,6 +140,8 @@ struct Look<'a> {
     input: &'a Input<'a>,
     skeleton: &'a Skeleton,
     moment: &'a Moment<'a>,
+    /// Where the stretch begins.
+    from: Minutes,
     changes: &'a [&'a Event],
 }
 
@@ -214,7 +216,7 @@ impl Look<'_> {
     }
 
     fn still<T: PartialEq + Clone>(&self, track: &Track<T>) -> bool {
-        !track.changes().any(|(t, _)| self.moment.at < t && t < self.moment.until)
+        !track.changes().any(|(t, _)| self.from < t && t < self.moment.until)
     }
 
     fn idle(&self, part: &Part) -> bool {
@@ -239,7 +241,7 @@ impl Look<'_> {
             let run = replay.task(id).filter(|_| here);
             run.is_some_and(|r| {
                 let end = r.end.map_or(self.moment.until, |(end, _)| end);
-                r.start < self.moment.until && at < end
+                r.start < self.moment.until && self.from < end
             })
         });
         // A board that is not there, or no more, is off for want of a connection, not for work.

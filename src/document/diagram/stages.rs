@@ -61,6 +61,19 @@ fn as_left(stages: &mut Vec<Stage>, end: Minutes) {
     }
 }
 
+/// The minute at which a stage is drawn: its first, or, where a visit ends in it, the last at which
+/// anything is done in that visit, since so it stays until the next.
+pub fn drawn_at(input: &Input, stage: &Stage) -> Minutes {
+    let Period { from, to } = stage.period;
+    let ends = input.sound.replay().visits().iter().map(|v| v.to);
+    let end = ends.filter(|t| from < *t && *t < to).min().filter(|_| !stage.changes.is_empty());
+    let done = |end: Minutes| {
+        let events = input.sound.plan().events.iter().map(|e| e.at);
+        events.filter(|t| from < *t && *t <= end).max()
+    };
+    end.and_then(done).unwrap_or(from)
+}
+
 /// The device that an act switches, locks or unlocks.
 pub fn device(act: &Act) -> Option<DeviceId> {
     switched(act).map(|(_, d)| d)

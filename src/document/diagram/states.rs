@@ -115,9 +115,9 @@ pub struct Moment<'a> {
 }
 
 impl<'a> Moment<'a> {
-    /// The first minute of a stretch.
-    pub fn new(input: &'a Input<'a>, stretch: Period) -> Moment<'a> {
-        Moment { input, at: stretch.from, until: stretch.to }
+    /// A minute of a stretch.
+    pub fn new(input: &'a Input<'a>, at: Minutes, stretch: Period) -> Moment<'a> {
+        Moment { input, at, until: stretch.to }
     }
 
     fn job(&self) -> &'a Job {

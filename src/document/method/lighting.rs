@@ -60,7 +60,7 @@ pub fn group(input: &Input, all: &[Step], g: GroupId) -> Group {
             (true, false) => rest.join("; "),
         },
         function: if tests.is_empty() { "none in this plan".to_owned() } else { tests.join("; ") },
-        last: label.full_test.clone(),
+        last: name::date(&label.full_test),
         full: plan
             .claims
             .full_duration_tests

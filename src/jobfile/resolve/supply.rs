@@ -36,7 +36,7 @@ pub(super) fn sources_and_feeds(b: &mut Build) {
         });
         let mut earthed = get(&row.neutral_earthed_by);
         if incoming && system.is_none() {
-            b.default("earthing system of the incoming supply", "TN, by profile");
+            b.default("earthing system of the incoming supply", "TN, the usual one");
             system = Some(Earthing::Tn);
         }
         if incoming
