@@ -56,6 +56,8 @@ struct Point {
     time: String,
     place: String,
     act: String,
+    /// Whether a padlock goes on it.
+    locked: bool,
     padlock: String,
     owner: String,
     key: String,
@@ -136,6 +138,7 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
                 place: name::device(input, *d),
                 act: if opens(step, *d) { "open, lock, tag" } else { "already open: lock, tag" }
                     .to_owned(),
+                locked: true,
                 padlock: plan.locks.name(*lock).to_owned(),
                 owner: name::who(input, by.who),
                 key: steps::key_text(input, *key, by.who),
@@ -145,7 +148,8 @@ fn sheet(input: &Input, step: &Step) -> Option<Sheet> {
                 out.points.push(Point {
                     time,
                     place: name::device(input, *d),
-                    act: "open; no padlock here".to_owned(),
+                    act: "open only: without a padlock it isolates nothing".to_owned(),
+                    locked: false,
                     padlock: "none".to_owned(),
                     owner: name::who(input, by.who),
                     key: "none".to_owned(),
