@@ -57,7 +57,11 @@ pub fn link(input: &Input, moment: &Moment, link: Link) -> Vec<Piece> {
                 what.push_str(", acts by itself");
             }
             // What is closed needs no row of its own; what is not, has to be seen.
+            let gone = facts.enclosure.is_some_and(|b| moment.presence(b) == Presence::TakenOut);
             match moment.device(d) {
+                Standing::Closed | Standing::Open if gone => {
+                    vec![Piece::plain(format!("{}: gone with it", name::device(input, d)))]
+                }
                 Standing::Closed => vec![Piece::plain(format!("{what}: closed"))],
                 stands => vec![Piece::plain(what), standing(&stands)],
             }
