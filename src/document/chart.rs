@@ -15,6 +15,8 @@ use std::collections::BTreeMap;
 pub struct View {
     by_old: Vec<Row>,
     by_new: Vec<Row>,
+    /// Whether any circuit has a terminal told.
+    terminals: bool,
     order: Vec<Moved>,
 }
 
@@ -65,8 +67,11 @@ pub fn view(input: &Input, _: &[Step]) -> View {
     let visits = input.sound.replay().visits();
     let clock = &site.clock;
     let visit_of = |t: Minutes| visits.iter().position(|v| v.from <= t && t <= v.to);
+    let by_old: Vec<Row> = old.iter().map(row).collect();
+    let told = |t: &str| !t.is_empty();
     View {
-        by_old: old.iter().map(row).collect(),
+        terminals: by_old.iter().any(|r| told(&r.neutral) || told(&r.earth)),
+        by_old,
         by_new: new.iter().map(row).collect(),
         order: moves
             .iter()

@@ -9,6 +9,7 @@ use super::steps::Step;
 use super::ways::{has, on};
 use crate::model::*;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 #[derive(Serialize)]
 pub struct View {
@@ -40,6 +41,8 @@ struct Row {
 struct Tail {
     what: String,
     place: String,
+    /// Conductors that are put on.
+    wires: Vec<&'static str>,
 }
 
 /// The record's view: new boards, and boards that stay with a termination made on them.
@@ -98,6 +101,14 @@ fn tails(input: &Input) -> Vec<Tail> {
         .map(|t| Tail {
             what: name::with_roles(input, &t.name),
             place: name::position(input, t.position),
+            wires: conductors(input, t),
         })
         .collect()
+}
+
+/// The conductors of what tails put on, each once, as named there.
+fn conductors(input: &Input, t: &Tails) -> Vec<&'static str> {
+    let joints = &input.sound.job().joints;
+    let on: BTreeSet<Wire> = t.makes.iter().flat_map(|j| joints[*j].wires.at_a().iter()).collect();
+    on.into_iter().map(|w| if w == Wire::PE { "E" } else { w.name() }).collect()
 }

@@ -27,7 +27,7 @@ pub struct Full {
     pub planned: String,
     /// The earliest and the latest start of that night or day.
     pub stretch: String,
-    /// The last start within the time looked at.
+    /// The last start within the time looked at, if it is later than that.
     pub last: String,
     /// Groups not to be tested at one time.
     pub apart: String,
@@ -109,17 +109,20 @@ pub fn full(input: &Input, g: GroupId, dates: Option<&Dates>) -> Full {
         };
     };
     let ends = |t: Minutes| clock.full(t);
+    let end = d.stretch().map(|s| s.to - Minutes(1));
+    let later = d.last().filter(|last| Some(*last) != end);
     let apart: Vec<String> = d.apart.iter().map(|o| job.groups.name(*o).to_owned()).collect();
     Full {
         planned: planned(input, d.planned, d.planned + job.groups[g].rated),
         stretch: d.stretch().map_or_else(String::new, |s| {
             let last = s.to - Minutes(1);
             match clock.day(s.from) == clock.day(last) {
+                _ if s.from == last => format!("start {}, no later", ends(last)),
                 true => format!("start {} to {}", ends(s.from), clock.time(last)),
                 false => format!("start {} to {}", ends(s.from), ends(last)),
             }
         }),
-        last: d.last().map_or_else(String::new, ends),
+        last: later.map_or_else(String::new, ends),
         apart: name::list(&apart),
         before,
     }
