@@ -149,14 +149,14 @@ macro_rules! paper {
 const PAPERS: &[Recipe] = &[
     // For the client and the file.
     paper!("method-statement", method, "Method statement", "Client, supervisor, file",
-        "What is done, when, by whom, and how one goes back."),
+        "What is done, when, by whom, and how to go back."),
 
     // Carried on the job.
     paper!("lock-off-checklist", checklist, "Lock-off checklist", "Whoever isolates and proves",
         "Every point of isolation, lock, key and reading, and the removal order."),
     paper!("lock-ledger", ledger, "Lock ledger", "Whoever is in charge of the locks",
         "Which lock is on what, whose, where its key is, and what work relies on it, at any minute."),
-    paper!("second-brief", brief, "Brief for the second electrician", "Everybody but the first",
+    paper!("second-brief", brief, "Brief for the second electrician", "Everybody but the first electrician",
         "What you do when, your locks, what is live around you, the words at each hold point."),
     paper!("circuit-chart", chart, "Circuit chart", "Whoever works at either board",
         "Old reference to new and new to old, and the order in which circuits move."),
@@ -171,9 +171,9 @@ const PAPERS: &[Recipe] = &[
 
     // For the building and its people.
     paper!("timeline", timeline, "Timeline", "Client, everybody on the job",
-        "People, boards, what is off, emergency charge and points of decision over time: one drawing a visit."),
+        "People, boards, what is off, emergency charge and points of decision over time: a drawing for each visit."),
     paper!("outage-notice", notice, "Outage notice", "Everybody in the building",
-        "What is off, when and for how long, what to do before, and whom to ask: one page an area."),
+        "What is off, when and for how long, what to do beforehand, and whom to ask: a page for each area."),
 
     paper!("risk-contacts-keys", risk, "Risk assessment, contacts and keys", "Everybody on the job",
         "Whom to call, who decides, who holds which key, and what is dangerous."),
@@ -182,19 +182,19 @@ const PAPERS: &[Recipe] = &[
     paper!("emergency-lighting", emergency, "Emergency lighting", "Foreman, tester, log book",
         "Charge of each group over the job, tests and their dates, test sheet, completion note."),
     paper!("test-sheets", test_sheets, "Test record sheets", "Whoever tests",
-        "Limits printed, boxes for every reading, instruments."),
+        "Limits printed, boxes for every reading and for the instruments."),
     paper!("torque-record", torque, "Torque record", "Whoever terminates",
-        "Every termination, a box for the maker's figure, the tool."),
+        "Every termination, with boxes for the maker's figure and the tool."),
     paper!("label-sheet", label_sheet, "Label sheet", "Whoever labels the boards",
         "Way labels to cut out, ferrules, and the notices that each board carries."),
     paper!("materials", materials, "Materials and late deliveries", "Stores, foreman",
-        "What must be there, by when, and what is done if it is late."),
+        "What must be on site, by when, and what is done if it is late."),
     paper!("waste-and-snags", waste_snags, "Waste and snag list", "Foreman",
         "What is open, and what leaves the site."),
     paper!("handover-sheet", handover, "Handover sheet", "Client, person in charge",
-        "How everything stands at the end, and what is handed over."),
+        "How everything is left at the end, and what is handed over."),
     paper!("certificate-data", certificate, "Data for the installation certificate", "Whoever certifies",
-        "What the job knows, blanks for what is judged, defects seen before."),
+        "What the job knows, blanks for what is measured or judged, defects seen."),
 
 ];
 

@@ -158,7 +158,7 @@ fn notices(input: &Input, b: BoardId) -> Vec<Notice> {
         "514.8.1",
         "the way labels to cut out, on the next sheets".to_owned(),
     );
-    add("Circuit chart in the door", "514.9.1", "the circuit chart of this pack".to_owned());
+    add("Circuit chart in the door", "514.9.1", "the paper “Board chart”".to_owned());
     add(
         "Date of this and of the next inspection",
         "514.12.1",
