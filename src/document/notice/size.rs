@@ -19,7 +19,7 @@ const ALONE: &str = " Leave open cupboards, leads on the floor and padlocks with
 const LEAST_ACROSS: u32 = 80;
 
 /// What a page may come to, in mm: 264 between its margins, and the reckoning is 10 to 20 too high.
-const PAGE: f64 = 266.0;
+const PAGE: f64 = 262.0;
 const WIDTH: f64 = 182.0;
 
 /// The column of names where days stand side by side.
@@ -67,7 +67,7 @@ pub fn size(page: &AreaPage, safety: &str) -> (String, bool) {
 
 fn height(page: &AreaPage, safety: &str, t: Type, across: bool) -> f64 {
     let band = 4.0 + t.row(1.0) + t.rows(&page.area, 2.4, WIDTH - 8.0) * t.row(2.0);
-    let spans = 3.0 + page.spans.len() as f64 * t.row(1.25);
+    let spans = 3.0 + page.spans.len() as f64 * t.row(1.18);
     let table = t.row(0.9) + 3.0 + if across { beside(page, &t) } else { down(page, &t) };
     let stays = if page.stays.is_empty() { 0.0 } else { 3.0 + t.text(&page.stays, 1.0, WIDTH) };
     let warning = 6.5 + t.rows(&format!("{safety}{ALONE}"), 1.14, WIDTH - 8.0) * t.row(1.06);
