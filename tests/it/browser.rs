@@ -12,7 +12,7 @@ use chromium::Chromium;
 use pdf::Page;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Write;
-use wayover::document::{HELD, LISTED, Pack, WHOLE, for_both_sides};
+use wayover::document::{HELD, LISTED, Pack, Paper, WHOLE, for_both_sides};
 
 const MEASURE: &str = include_str!("browser/measure.js");
 const ACCESS: &str = include_str!("browser/access.js");
@@ -151,7 +151,18 @@ pub fn prints_well(label: &str, pack: &Pack, most: &[(&str, usize)]) {
         if stem == WHOLE {
             let apart = pack.papers.iter().filter(|p| !HELD.contains(&p.file.as_str()));
             let titles: Vec<&str> = [LISTED].into_iter().chain(apart.map(|p| p.title)).collect();
-            for what in order_faults(&pages, &titles) {
+            // A side that is longer than its page takes the backs of its paper with it.
+            let whole_sides = |p: &&Paper| {
+                let marks =
+                    ["<!-- back -->", "<!-- page -->"].map(|m| p.content.matches(m).count());
+                lengths.contains(&(p.file.as_str(), marks[0] + marks[1]))
+            };
+            let known: Vec<&str> =
+                pack.papers.iter().filter(whole_sides).map(|p| p.title).collect();
+            if limit.is_some() && known.len() != ALONE.len() {
+                fault(format!("only of {known:?} is each side a page"));
+            }
+            for what in order_faults(&pages, &titles, &known) {
                 fault(what);
             }
             continue;
@@ -197,7 +208,7 @@ const ALONE: [(&str, &str); 4] = [
 
 /// Papers that do not follow one another in order, that begin on the back of a sheet, that do not
 /// count their own pages, or that have something on the back of what is hung up or cut out.
-fn order_faults(pages: &[Page], titles: &[&str]) -> Vec<String> {
+fn order_faults(pages: &[Page], titles: &[&str], known: &[&str]) -> Vec<String> {
     let mut faults = Vec::new();
     let (mut last, mut own, mut fronts) = (None, 0, 0);
     for (i, page) in pages.iter().enumerate() {
@@ -222,8 +233,8 @@ fn order_faults(pages: &[Page], titles: &[&str]) -> Vec<String> {
             faults.push(format!("page {} is not told to be {own} of its paper", i + 1));
         }
         last = of.or(last);
-        let Some((title, front)) = ALONE.iter().find(|(t, _)| of.is_some_and(|n| titles[n] == *t))
-        else {
+        let here = |t: &str| known.contains(&t) && of.is_some_and(|n| titles[n] == t);
+        let Some((title, front)) = ALONE.iter().find(|(t, _)| here(t)) else {
             continue;
         };
         if text.contains(front) {
