@@ -24,6 +24,7 @@ pub mod fit;
 pub mod ground;
 pub mod impact;
 pub mod judge;
+pub mod lapse;
 pub mod minimal;
 pub mod part;
 pub mod parted;

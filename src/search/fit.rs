@@ -2,6 +2,7 @@
 
 use super::ground::Ground;
 use super::impact::{Impact, Priced};
+use super::lapse::Lapses;
 use super::proofs::Missing;
 use super::timing::{self, Timed};
 use crate::model::*;
@@ -80,7 +81,8 @@ pub fn fit(
             |stuck: Stuck| NoFit { piece: parts.get(stuck.task).cloned(), stuck: Some(stuck) };
         let first = timing::first_order(g, session, &parts);
         let priced = Priced::new(g, &impact, session, &parts, effort.waits);
-        let objective = |s: &Schedule| priced.cost(s);
+        let lapses = Lapses::new(g, session, &parts, priced.minute(session.period));
+        let objective = |s: &Schedule| priced.cost(s).saturating_add(lapses.cost(s));
         let start = start.unwrap_or_else(|| first.clone());
         let found = if effort.moves == 0 {
             schedule::decode(&problem, &start, &mut Scratch::default()).map(|s| (start, s))
@@ -220,16 +222,20 @@ pub fn is_dead_work(g: &Ground, piece: &Piece) -> bool {
     piece.kind.mode() == Mode::Dead && !(piece.kind == TaskKind::FitCovers && shrouded)
 }
 
+/// The positions at which a piece keeps a proof alive.
+pub fn there(g: &Ground, piece: &Piece) -> Vec<PositionId> {
+    match (&piece.role, piece.position) {
+        (Role::Prove(at), _) => at.clone(),
+        (_, Some(p)) if piece.kind.mode() == Mode::Dead => exposed(g.job, p),
+        _ => Vec::new(),
+    }
+}
+
 /// When somebody is on a task at each position.
 fn presence(g: &Ground, timed: &Timed) -> BTreeMap<PositionId, Vec<Period>> {
     let mut all: BTreeMap<PositionId, Vec<Period>> = BTreeMap::new();
     for (i, piece) in timed.pieces.iter().enumerate() {
-        let at = match (&piece.role, piece.position) {
-            (Role::Prove(at), _) => at.clone(),
-            (_, Some(p)) if piece.kind.mode() == Mode::Dead => exposed(g.job, p),
-            _ => Vec::new(),
-        };
-        for p in at {
+        for p in there(g, piece) {
             all.entry(p).or_default().push(Period { from: timed.start[i], to: timed.end(i) });
         }
     }

@@ -189,6 +189,13 @@ impl<'a> Priced<'a> {
         }
     }
 
+    /// What a minute of a session costs in which everything that it cuts is out.
+    pub fn minute(&self, period: Period) -> i64 {
+        let needed = |loss: &&Loss| loss.needed.iter().any(|n| n.overlaps(period));
+        let price = |loss: &Loss| loss.price[if needed(&loss) { 0 } else { 1 }];
+        self.losses.iter().map(price).sum()
+    }
+
     /// The cost, in millionths of J, but for what no order changes.
     pub fn cost(&self, s: &Schedule) -> i64 {
         let end = |i: usize| s.start[i] + self.minutes[i];

@@ -33,15 +33,17 @@ impl Builder<'_> {
     }
 
     /// Whether a hook-up box proved before the isolation is still proved when the first circuit
-    /// is put on, so that no load is out for the time that its proof takes.
+    /// is put on, so that no load is out for the time that its proof takes. Riders come off first.
     fn proof_lasts(&self) -> bool {
-        let first = |p: &&Piece| {
-            matches!(
-                p.role,
-                Role::Isolate(_) | Role::Prove(_) | Role::Hold(_) | Role::Disconnect(_)
-            )
-        };
-        let before: i64 = self.pieces.iter().filter(first).map(|p| p.effort.planned.0).sum();
+        let minutes = |p: &Piece| p.effort.planned.0;
+        let first = self
+            .pieces
+            .iter()
+            .filter(|p| matches!(p.role, Role::Isolate(_) | Role::Prove(_) | Role::Hold(_)));
+        let rides = |c: CircuitId| self.s.ride(c).is_some_and(|r| r.goes_on);
+        let rider =
+            self.pieces.iter().filter(|p| matches!(p.role, Role::Disconnect(c) if rides(c)));
+        let before = first.map(minutes).sum::<i64>() + rider.map(minutes).max().unwrap_or(0);
         before < self.m.job.policy.proof_life.0
     }
 
