@@ -22,8 +22,12 @@ pub struct Spec {
     pub people: Vec<PersonId>,
     /// Units that move in it, as indices into the project's.
     pub units: Vec<usize>,
-    /// It is the project's first.
+    /// The new boards take their tails over in it: the project's first, but for those before the cut-in.
     pub first: bool,
+    /// It comes before the cut-in: what moves in it waits for that on the new board.
+    pub early: bool,
+    /// Circuits that wait on the new board already.
+    pub waited: Vec<CircuitId>,
     /// It is the project's last.
     pub last: bool,
     /// The old boards are stripped out in it: nothing is left on them after it.
@@ -85,12 +89,16 @@ pub fn session(
     let has_surge =
         |n: &BoardId| g.job.surges.rows().iter().any(|s| s.board == Some(*n) && !s.fitted);
     let mut alive: Vec<BoardId> = b.stays(&tails);
-    alive.extend(&project.new);
+    if !spec.early {
+        alive.extend(&project.new);
+    }
     if !spec.strip && !spec.gone {
         alive.extend(&project.old);
     }
     alive.retain(|a| dead.iter().any(|set| set.boards.contains(a)));
-    let function_tests = b.function_tests(&on);
+    let tested: Vec<CircuitId> =
+        if spec.early { Vec::new() } else { on.iter().chain(&spec.waited).copied().collect() };
+    let function_tests = b.function_tests(&tested);
     Ok(Session {
         window: Some(spec.window),
         period: spec.period,
@@ -112,6 +120,8 @@ pub fn session(
         opening: if known.is_empty() { Opening::FirstOfAll } else { Opening::Later },
         dead,
         off,
+        waiting: if spec.early { on.clone() } else { Vec::new() },
+        waited: if spec.early { Vec::new() } else { spec.waited.clone() },
         on,
         tails,
     })
@@ -405,6 +415,8 @@ pub fn ahead(
         identify,
         off: Vec::new(),
         on: Vec::new(),
+        waiting: Vec::new(),
+        waited: Vec::new(),
         rides: Vec::new(),
         gate: 0,
         tails: beforehand,
@@ -431,6 +443,8 @@ fn no_window(people: Vec<PersonId>, period: Period, mount: Vec<BoardId>) -> Spec
         people,
         units: Vec::new(),
         first: false,
+        early: false,
+        waited: Vec::new(),
         last: false,
         strip: false,
         gone: false,
@@ -465,6 +479,8 @@ pub fn stripping(
         identify: Vec::new(),
         off: Vec::new(),
         on: Vec::new(),
+        waiting: Vec::new(),
+        waited: Vec::new(),
         rides: Vec::new(),
         gate: 0,
         tails: Vec::new(),

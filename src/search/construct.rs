@@ -85,6 +85,9 @@ pub enum Miss {
 pub struct Decision {
     /// The windows of its sessions.
     pub windows: Vec<WindowId>,
+    /// So many of the sessions come before the cut-in: what moves in them waits on the new board, while
+    /// the old one serves the others again.
+    pub early: usize,
     /// The units of each session.
     pub split: Vec<Vec<usize>>,
     /// Who rides in each session.
@@ -165,12 +168,17 @@ pub fn build(
         }
         let moving = |n: usize| !d.split[n].is_empty() || d.late.iter().any(|l| l.on == n);
         let stripped = (0..d.windows.len()).rev().find(|n| moving(*n)).unwrap_or(0);
+        let early = i < d.early;
+        let waited = d.split[..i.min(d.early)].iter().flatten();
+        let waited = waited.flat_map(|u| project.units[*u].iter().copied());
         let spec = Spec {
+            early,
+            waited: waited.collect(),
             window,
             period,
             people,
             units,
-            first: i == 0,
+            first: i == d.early,
             last: i + 1 == d.windows.len(),
             strip: i == stripped && !d.strip_after,
             gone: i > stripped && !d.strip_after,
@@ -217,7 +225,8 @@ pub fn build(
         if let Some(next) = written {
             scribe = next;
         }
-        known.extend(timed.session.boards());
+        // A new board that nothing feeds yet is not known as one that was proved.
+        known.extend(timed.session.boards().filter(|b| !early || !project.new.contains(b)));
         sessions.push(timed);
     }
     if d.strip_after {

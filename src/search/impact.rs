@@ -68,7 +68,8 @@ enum Back {
 /// A circuit that goes dead.
 struct Cut<'a> {
     circuit: CircuitId,
-    isolated: usize,
+    /// The piece that takes it down; none if it is off when the session begins.
+    isolated: Option<usize>,
     back: Back,
     ride: Option<Carried>,
     loads: &'a [LoadId],
@@ -132,6 +133,7 @@ impl<'a> Priced<'a> {
                 };
                 let back = match find(Role::LiveTest(circuit)) {
                     Some(test) => Back::Tested(test),
+                    None if session.waiting.contains(&circuit) => Back::Revived(Vec::new()),
                     None => {
                         let board = home.and_then(revive).or(route.to.and_then(revive));
                         Back::Revived(board.map_or_else(set, |b| vec![b]))
@@ -145,10 +147,15 @@ impl<'a> Priced<'a> {
                         off: off.filter(|_| ride.comes_off),
                     })
                 });
-                let isolated = find(Role::Isolate(k))?;
+                let isolated = Some(find(Role::Isolate(k))?);
                 let loads = g.loads_of[circuit.index()].as_slice();
                 Some(Cut { circuit, isolated, back, ride, loads })
             })
+            .chain(session.waited.iter().filter_map(|&circuit| {
+                let back = Back::Tested(find(Role::LiveTest(circuit))?);
+                let loads = g.loads_of[circuit.index()].as_slice();
+                Some(Cut { circuit, isolated: None, back, ride: None, loads })
+            }))
             .collect();
         let mut loads: Vec<LoadId> = cuts.iter().flat_map(|c| c.loads).copied().collect();
         loads.sort_unstable();
@@ -231,7 +238,7 @@ impl<'a> Priced<'a> {
     /// When a circuit is out: one span or two.
     fn spans(&self, cut: &Cut, s: &Schedule, last: i64) -> ([Period; 2], usize) {
         let end = |i: usize| s.start[i] + self.minutes[i];
-        let from = end(cut.isolated);
+        let from = cut.isolated.map_or(self.from, end);
         let back = match &cut.back {
             Back::Tested(test) => end(*test),
             Back::Revived(all) => all.iter().map(|i| s.start[*i] + SWITCHED).max().unwrap_or(last),

@@ -416,6 +416,8 @@ impl Part {
             identify: circuits(&s.identify),
             off: circuits(&s.off),
             on: circuits(&s.on),
+            waiting: circuits(&s.waiting),
+            waited: circuits(&s.waited),
             rides: s.rides.iter().map(ride).collect(),
             gate: s.gate,
             tails: s.tails.iter().map(|t| w.tails[*t]).collect(),

@@ -27,6 +27,10 @@ pub struct Session {
     pub off: Vec<CircuitId>,
     /// Circuits that go on their new way.
     pub on: Vec<CircuitId>,
+    /// Those of them that are tested live in a later session, since their board is not fed before.
+    pub waiting: Vec<CircuitId>,
+    /// Circuits that went on their new way in an earlier session and are tested live in this one.
+    pub waited: Vec<CircuitId>,
     /// Circuits that go on a temporary supply, or come off it.
     pub rides: Vec<Ride>,
     /// How many of the other connections are done before riders start to come off their supply.
@@ -111,6 +115,12 @@ impl Session {
     /// The dead set of a board.
     pub fn dead_of(&self, board: BoardId) -> Option<usize> {
         self.dead.iter().position(|set| set.boards.contains(&board))
+    }
+
+    /// Circuits that are tested live here.
+    pub fn tested_live(&self) -> impl Iterator<Item = CircuitId> + '_ {
+        let here = self.on.iter().filter(|c| !self.waiting.contains(c));
+        here.chain(&self.waited).copied()
     }
 
     /// All boards laid open.

@@ -3,9 +3,11 @@
 use crate::generator::{Family, Recipe, job};
 use std::path::Path;
 use wayover::jobfile::{self, Resolved};
-use wayover::model::{Job, Labour, TaskKind};
+use wayover::model::{CircuitId, Job, Labour, TaskId, TaskKind};
 use wayover::plan::Act;
-use wayover::search::{self, Options, Outcome};
+use wayover::search::ground::Ground;
+use wayover::search::{self, Options, Outcome, bound};
+use wayover::units::{Exact, fixed, whole};
 use wayover::verify;
 
 fn demo(name: &str) -> Resolved {
@@ -125,4 +127,43 @@ fn nobody_attends_alone_where_work_takes_two() {
         }
     }
     assert!(seen >= 3, "{seen} times seen");
+}
+
+/// Where tails move over, what is light comes off first, and the old board serves the rest again while
+/// it is put on the new one: cheaper than any plan whose boards are dead once can be.
+#[test]
+fn light_circuits_come_off_before_the_cut_in() {
+    for (supplies, groups) in [(0, 0), (0, 2), (1, 2)] {
+        let recipe =
+            Recipe { hours: 22, supplies, groups, ..Recipe::new(Family::TailsOver, 24, 7) };
+        let (job, labour) = job(recipe);
+        let what = format!("24 with {supplies} supplies, {groups} groups");
+        let options = Options { moves: 100, tries: 12, seed: 1 };
+        let Outcome::Plan(plan) = search::plan(&job, &labour, options) else { panic!("{what}") };
+        assert!(sound(&what, &job, &labour, options), "{what}");
+        let start = |kind: TaskKind, circuit: Option<CircuitId>| {
+            let of = |t: &TaskId| plan.tasks[*t].kind == kind && plan.tasks[*t].circuit == circuit;
+            let mut starts = plan.events.iter().filter_map(|e| match &e.act {
+                Act::Start { task, .. } if of(task) => Some(e.at),
+                _ => None,
+            });
+            starts.next().expect("a task")
+        };
+        let cut_in = start(TaskKind::ConnectTails, None);
+        let ahead = |c: &CircuitId| start(TaskKind::Connect, Some(*c)) < cut_in;
+        let early = job.circuits.ids().filter(ahead).count();
+        assert!((4..=20).contains(&early), "{what}: {early} ahead");
+        assert!(job.circuits.ids().all(|c| start(TaskKind::LiveTest, Some(c)) > cut_in), "{what}");
+        if supplies > 0 {
+            continue;
+        }
+        let g = Ground::new(&job, &labour);
+        let pair = &bound::pair::pairs(&g)[0];
+        let own = bound::own_tasks::OwnTasks::of(&g, pair.old, pair.new);
+        let people = job.people.len() as i64;
+        let once = bound::once::lower_bound(&job.policy, pair, &own, people);
+        let once = Exact::from_integer(once.into()) / whole(bound::facts::SCALE);
+        let work = &plan.claims.j - &plan.claims.parts[3];
+        assert!(work < once, "{what}: {} for {}", fixed(&work, 1), fixed(&once, 1));
+    }
 }

@@ -132,7 +132,12 @@ impl Writer<'_> {
     fn to_take_out(&self, turn: &Turn, k: usize) -> Vec<SurgeId> {
         let job = self.g.job;
         let session = &turn.timed.session;
-        let boards = &session.dead[k].boards;
+        // A board that nothing feeds yet has no isolation of its own.
+        let with = |n: usize| n == k || session.dead[n].locks.is_empty();
+        let boards: Vec<BoardId> = (0..session.dead.len())
+            .filter(|n| with(*n))
+            .flat_map(|n| session.dead[n].boards.iter().copied())
+            .collect();
         let here = |node: NodeId| {
             let at = (job.positions.rows().iter())
                 .filter(|p| p.board.is_some_and(|b| boards.contains(&b)))

@@ -13,6 +13,9 @@ use crate::search::timing::Timed;
 use crate::units::Minutes;
 use crate::work::Project;
 
+/// How often an old board may be dead before the cut-in.
+const MOST_EARLY: usize = 2;
+
 /// How often a board may be dead in one window.
 const MOST_A_WINDOW: usize = 4;
 
@@ -41,6 +44,9 @@ pub(super) fn first_decisions(
         project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace);
     let has = |stage| project.tails.iter().any(|t| g.labour.tails[*t].stage == stage);
     let only_one = needs_one || (has(TailsStage::CutIn) && !has(TailsStage::LinkOn));
+    let beside =
+        project.new.iter().all(|b| g.labour.boards[b.index()].role == BoardRole::NewBeside);
+    let cut_in_waits = beside && has(TailsStage::CutIn);
     let most_visits = g.labour.pins.iter().find_map(|p| match p.what {
         PinKind::AtMostVisits(n) => Some(n as usize),
         _ => None,
@@ -82,6 +88,9 @@ pub(super) fn first_decisions(
                 });
                 for chosen in repeated {
                     let k = chosen.len();
+                    if k == 1 && cut_in_waits && late.is_empty() {
+                        all.extend(early(g, project, &orders[0], chosen[0], people, &state));
+                    }
                     for (n, order) in orders.iter().enumerate() {
                         if k == 1 && n > 0 {
                             break;
@@ -107,6 +116,7 @@ pub(super) fn first_decisions(
                                 continue;
                             }
                             all.push(Decision {
+                                early: 0,
                                 windows: chosen.clone(),
                                 split: split.clone(),
                                 riding,
@@ -123,6 +133,43 @@ pub(super) fn first_decisions(
         }
     }
     all.dedup();
+    all
+}
+
+/// The light units come off before the cut-in, in one session or two of the same window: the old board
+/// serves the others while those are connected and tested.
+fn early(
+    g: &Ground,
+    project: &Project,
+    light_first: &[usize],
+    window: WindowId,
+    people: usize,
+    state: &State,
+) -> Vec<Decision> {
+    let mut all = Vec::new();
+    for early in 1..=MOST_EARLY {
+        let windows = vec![window; early + 1];
+        let Some(split) = split(g, project, light_first, &windows) else { continue };
+        for all_ride in [false, true] {
+            let last = riders::choose(g, project, &split[early], state, &[], all_ride);
+            if all_ride && last.is_empty() {
+                continue;
+            }
+            let mut riding = vec![Riding::new(); early];
+            riding.push(last);
+            all.push(Decision {
+                early,
+                windows: windows.clone(),
+                split: split.clone(),
+                riding,
+                late: Vec::new(),
+                people,
+                offset: Minutes::ZERO,
+                gate: 8,
+                strip_after: false,
+            });
+        }
+    }
     all
 }
 
@@ -170,6 +217,7 @@ pub(super) fn across(
     let off = windows.len() - 1;
     let late = pressing.into_iter().map(|(unit, supply)| Late { unit, supply, on: 0, off });
     Some(Decision {
+        early: 0,
         windows: windows.to_vec(),
         riding: vec![Riding::new(); split.len()],
         split,

@@ -95,8 +95,11 @@ pub(super) fn fuller(g: &Ground, project: &Project, d: &Decision) -> Vec<Decisio
         return Vec::new();
     }
     let state = State::old(g.job);
-    let whole: Vec<Riding> = (d.split.iter())
-        .map(|units| riders::choose(g, project, units, &state, &[], true))
+    let whole: Vec<Riding> = (d.split.iter().enumerate())
+        .map(|(i, units)| match i < d.early {
+            true => Riding::new(),
+            false => riders::choose(g, project, units, &state, &[], true),
+        })
         .collect();
     let most = whole.iter().map(Riding::len).max().unwrap_or(0);
     let first = |riding: &Riding, count: usize| -> Riding {
@@ -202,7 +205,7 @@ pub(super) fn changes(g: &Ground, project: &Project, d: &Decision, waits: bool) 
             let mut e = d.clone();
             e.split[i].retain(|u| *u != unit);
             e.split[j].push(unit);
-            if let Some(supply) = e.riding[i].remove(&unit) {
+            if let Some(supply) = e.riding[i].remove(&unit).filter(|_| j >= e.early) {
                 e.riding[j].insert(unit, supply);
             }
             // A session without work is none.
@@ -210,6 +213,7 @@ pub(super) fn changes(g: &Ground, project: &Project, d: &Decision, waits: bool) 
                 e.split.remove(i);
                 e.riding.remove(i);
                 e.windows.remove(i);
+                e.early -= usize::from(i < e.early);
             }
             all.push(e);
         }

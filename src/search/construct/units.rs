@@ -43,7 +43,13 @@ pub(super) fn allowed(g: &Ground, project: &Project, d: &Decision) -> bool {
     };
     let placed = d.split.iter().enumerate().all(|(i, units)| units.iter().all(|u| fits(i, *u)));
     let used = |w: &WindowId| !g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
-    placed && d.windows.iter().all(used) && link_holds(g, project, &d.split)
+    // What waits on the new board for the cut-in waits in one window, and on no temporary supply.
+    let early = d.early == 0
+        || (d.early < d.windows.len()
+            && d.windows.iter().all(|w| *w == d.windows[0])
+            && d.riding[..d.early].iter().all(|r| r.is_empty())
+            && d.late.is_empty());
+    placed && early && d.windows.iter().all(used) && link_holds(g, project, &d.split)
 }
 
 /// What the user fixed about a unit in a window: it must be there, it must not, or nothing.

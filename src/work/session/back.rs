@@ -92,7 +92,7 @@ impl Builder<'_> {
     }
 
     pub(super) fn live_work(&mut self) {
-        for &c in &self.s.on {
+        for c in self.s.tested_live().collect::<Vec<_>>() {
             let Some(board) = self.m.routes[c.index()].to else { continue };
             let effort = self.varied(c, |l| &l.live_test);
             let name = format!("live test {}", self.circuit_name(c));
@@ -128,7 +128,8 @@ impl Builder<'_> {
             self.pieces[i].area = group.areas.first().copied();
             let ways = |c: CircuitId| &self.m.routes[c.index()].ways;
             let route = &self.m.routes[group.feed.index()];
-            self.pieces[i].board = if self.s.on.contains(&group.feed) { route.to } else { None };
+            self.pieces[i].board =
+                if self.s.tested_live().any(|c| c == group.feed) { route.to } else { None };
             let before: Vec<usize> = (0..i)
                 .filter(|p| match self.pieces[*p].role {
                     Role::LiveTest(c) => {

@@ -37,6 +37,7 @@ impl Builder<'_> {
                 }
                 wait.push(i);
             }
+            let known = set.boards.iter().all(|b| self.s.known.contains(b));
             if !set.prove.is_empty() {
                 let p = self.prove(
                     &set.prove,
