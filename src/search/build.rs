@@ -256,8 +256,10 @@ impl Build<'_> {
         let shared = stages
             .into_iter()
             .any(|s| matches!(s, TailsStage::CutIn | TailsStage::LinkOn | TailsStage::LinkOff));
+        // A board that nothing feeds yet is worked at when the circuits are off the old one.
+        let parted = if self.spec.early { off } else { &[] };
         let (Ok(a), Ok(b)) =
-            (self.locks(old, off, &[], tails, joined), self.locks(new, &[], on, tails, joined))
+            (self.locks(old, off, &[], tails, joined), self.locks(new, parted, on, tails, joined))
         else {
             return false;
         };

@@ -13,8 +13,8 @@ use crate::search::timing::Timed;
 use crate::units::Minutes;
 use crate::work::Project;
 
-/// How often an old board may be dead before the cut-in.
-const MOST_EARLY: usize = 2;
+/// How much of the work comes before the cut-in, in twelfths, by the end of each session before it.
+const EARLY_SHARES: [&[i64]; 7] = [&[6], &[8], &[4], &[9], &[10], &[4, 8], &[6, 9]];
 
 /// How often a board may be dead in one window.
 const MOST_A_WINDOW: usize = 4;
@@ -146,10 +146,30 @@ fn early(
     people: usize,
     state: &State,
 ) -> Vec<Decision> {
+    let end = g.job.windows[window].period.to;
+    let in_time = |u: &usize| {
+        ready_at(g, project, *u) < end - Minutes(60)
+            && pinned(g, project, *u, window) != Some(false)
+    };
+    let total: i64 = light_first.iter().map(|u| minutes_of(g, project, *u)).sum();
     let mut all = Vec::new();
-    for early in 1..=MOST_EARLY {
-        let windows = vec![window; early + 1];
-        let Some(split) = split(g, project, light_first, &windows) else { continue };
+    if !light_first.iter().all(in_time) {
+        return all;
+    }
+    for shares in EARLY_SHARES {
+        let early = shares.len();
+        let mut split: Vec<Vec<usize>> = vec![Vec::new(); early + 1];
+        let (mut at, mut used) = (0, 0);
+        for unit in light_first {
+            while at < early && used * 12 >= total * shares[at] {
+                at += 1;
+            }
+            used += minutes_of(g, project, *unit);
+            split[at].push(*unit);
+        }
+        if split.iter().any(Vec::is_empty) {
+            continue;
+        }
         for all_ride in [false, true] {
             let last = riders::choose(g, project, &split[early], state, &[], all_ride);
             if all_ride && last.is_empty() {
@@ -159,7 +179,7 @@ fn early(
             riding.push(last);
             all.push(Decision {
                 early,
-                windows: windows.clone(),
+                windows: vec![window; early + 1],
                 split: split.clone(),
                 riding,
                 late: Vec::new(),
