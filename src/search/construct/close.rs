@@ -9,6 +9,8 @@ use crate::units::{Exact, Minutes};
 pub(super) struct Close {
     dark: bool,
     found: Vec<((Exact, Exact, Minutes), Decision)>,
+    /// The cheapest in which nothing rides: what is best without temporary supplies.
+    plain: Option<((Exact, Exact, Minutes), Decision)>,
 }
 
 impl Close {
@@ -19,6 +21,12 @@ impl Close {
     pub(super) fn note(&mut self, candidate: &Candidate, d: &Decision) {
         let dark = |t: &Trouble| matches!(t, Trouble::Autonomy { .. } | Trouble::NoTest { .. });
         self.dark |= candidate.troubles.iter().any(dark);
+        let rides = d.riding.iter().any(|r| !r.is_empty()) || !d.late.is_empty();
+        let key = candidate.key();
+        let cheaper = self.plain.as_ref().is_none_or(|(known, _)| key < *known);
+        if candidate.troubles.is_empty() && !rides && cheaper {
+            self.plain = Some((key, d.clone()));
+        }
         if candidate.troubles.is_empty() && self.found.iter().all(|(_, known)| known != d) {
             self.found.push((candidate.key(), d.clone()));
             self.found.sort_by(|a, b| a.0.cmp(&b.0));
@@ -37,13 +45,17 @@ impl Close {
     }
 
     /// The decisions, cheapest first; where no candidate was short of autonomy only those that are
-    /// within a twentieth of the cheapest.
+    /// within a twentieth of the cheapest. The cheapest in which nothing rides is always one of them, so
+    /// that no temporary supply more makes a plan dearer.
     pub(super) fn take(&mut self) -> Vec<Decision> {
         let found = std::mem::take(&mut self.found);
         let Some(((_, least, _), _)) = found.first() else { return Vec::new() };
         let most = least.clone() * Exact::new(21.into(), 20.into());
         let near = |((_, cost, _), _): &(_, _)| self.dark || *cost <= most;
         let many = if self.dark { Close::MOST } else { Close::FEW };
-        found.into_iter().take(many).filter(near).map(|(_, d)| d).collect()
+        let mut all: Vec<Decision> =
+            found.into_iter().take(many).filter(near).map(|(_, d)| d).collect();
+        all.extend(self.plain.take().map(|(_, d)| d).filter(|d| !all.contains(d)));
+        all
     }
 }
