@@ -251,7 +251,10 @@ fn legend() -> Vec<Sign> {
     let mut out = vec![
         Sign { svg: line(Condition::Live), words: "live" },
         Sign { svg: line(Condition::Dead), words: "dead, NOT isolated: treat as live" },
-        Sign { svg: line(Condition::LockedOff), words: "isolated and locked off" },
+        Sign {
+            svg: line(Condition::LockedOff),
+            words: "isolated: all ways to it locked off, or parted",
+        },
     ];
     let shapes = [
         (Shape::SWITCH_DISCONNECTOR, "switch-disconnector"),

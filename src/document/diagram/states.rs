@@ -12,9 +12,9 @@ use std::collections::BTreeSet;
 pub enum Condition {
     /// Some conductor of it is live.
     Live,
-    /// Not live, but not known to be isolated and locked off.
+    /// Not live, but not known to be isolated.
     Dead,
-    /// Isolated and locked off.
+    /// Isolated: every way to a supply is locked off, or parted with its ends insulated and apart.
     LockedOff,
 }
 
@@ -24,7 +24,7 @@ impl Condition {
         match self {
             Condition::Live => "LIVE",
             Condition::Dead => "dead, NOT isolated",
-            Condition::LockedOff => "isolated and locked off",
+            Condition::LockedOff => "isolated",
         }
     }
 
@@ -128,7 +128,7 @@ impl<'a> Moment<'a> {
         self.input.sound.replay()
     }
 
-    /// A node: live if any conductor of it is; isolated and locked off where a position is at
+    /// A node: live if any conductor of it is; isolated where a position is at
     /// which it is bare; else merely dead.
     pub fn node(&self, n: NodeId) -> Condition {
         if !self.replay().live(n).at(self.at).is_empty() {
@@ -142,7 +142,7 @@ impl<'a> Moment<'a> {
         if secured { Condition::LockedOff } else { Condition::Dead }
     }
 
-    /// A net: live if a node of it is; isolated and locked off if one is known to be, since all
+    /// A net: live if a node of it is; isolated if one is known to be, since all
     /// are joined.
     pub fn net(&self, net: &Net) -> Condition {
         let all: BTreeSet<Condition> = net.nodes.iter().map(|n| self.node(*n)).collect();

@@ -3,14 +3,19 @@
 use super::{Candidate, Decision};
 use crate::search::judge::Trouble;
 use crate::units::{Exact, Minutes};
+use std::collections::BTreeMap;
+
+/// [`Candidate::key`].
+type Key = (Exact, Exact, Minutes);
 
 /// The cheapest decisions with nothing wrong.
 #[derive(Default)]
 pub(super) struct Close {
     dark: bool,
-    found: Vec<((Exact, Exact, Minutes), Decision)>,
-    /// The cheapest in which nothing rides: what is best without temporary supplies.
-    plain: Option<((Exact, Exact, Minutes), Decision)>,
+    found: Vec<(Key, Decision)>,
+    /// The cheapest of each shape: whether anything rides, and whether anything comes off before the
+    /// cut-in. What is best without temporary supplies is one of them.
+    shapes: BTreeMap<(bool, bool), (Key, Decision)>,
 }
 
 impl Close {
@@ -23,9 +28,10 @@ impl Close {
         self.dark |= candidate.troubles.iter().any(dark);
         let rides = d.riding.iter().any(|r| !r.is_empty()) || !d.late.is_empty();
         let key = candidate.key();
-        let cheaper = self.plain.as_ref().is_none_or(|(known, _)| key < *known);
-        if candidate.troubles.is_empty() && !rides && cheaper {
-            self.plain = Some((key, d.clone()));
+        let shape = (rides, d.early > 0);
+        let cheaper = self.shapes.get(&shape).is_none_or(|(known, _)| key < *known);
+        if candidate.troubles.is_empty() && cheaper {
+            self.shapes.insert(shape, (key, d.clone()));
         }
         if candidate.troubles.is_empty() && self.found.iter().all(|(_, known)| known != d) {
             self.found.push((candidate.key(), d.clone()));
@@ -45,8 +51,9 @@ impl Close {
     }
 
     /// The decisions, cheapest first; where no candidate was short of autonomy only those that are
-    /// within a twentieth of the cheapest. The cheapest in which nothing rides is always one of them, so
-    /// that no temporary supply more makes a plan dearer.
+    /// within a twentieth of the cheapest. The cheapest of each shape is always one of them: a shape that
+    /// looks dearer gains more by a better order than another, and no temporary supply more makes a plan
+    /// dearer.
     pub(super) fn take(&mut self) -> Vec<Decision> {
         let found = std::mem::take(&mut self.found);
         let Some(((_, least, _), _)) = found.first() else { return Vec::new() };
@@ -55,7 +62,11 @@ impl Close {
         let many = if self.dark { Close::MOST } else { Close::FEW };
         let mut all: Vec<Decision> =
             found.into_iter().take(many).filter(near).map(|(_, d)| d).collect();
-        all.extend(self.plain.take().map(|(_, d)| d).filter(|d| !all.contains(d)));
+        for (_, d) in std::mem::take(&mut self.shapes).into_values() {
+            if !all.contains(&d) {
+                all.push(d);
+            }
+        }
         all
     }
 }

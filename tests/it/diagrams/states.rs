@@ -90,10 +90,10 @@ pub fn lies(svg: &str, sound: &SoundPlan) -> Vec<String> {
             says(format!("proof of {name}"), tag.attr("data-proved"), &proved);
             says(
                 format!("words of {name}"),
-                Some(first_word(&tag.text)),
+                Some(first_word(&tag.text).trim_end_matches(',')),
                 match is {
                     "live" => "LIVE",
-                    "dead" => "dead,",
+                    "dead" => "dead",
                     _ => "isolated",
                 },
             );
