@@ -198,8 +198,8 @@ impl<'a> Priced<'a> {
 
     /// What a minute of a session costs in which everything that it cuts is out.
     pub fn minute(&self, period: Period) -> i64 {
-        let needed = |loss: &&Loss| loss.needed.iter().any(|n| n.overlaps(period));
-        let price = |loss: &Loss| loss.price[if needed(&loss) { 0 } else { 1 }];
+        let other = |loss: &Loss| !loss.needed.iter().any(|n| n.overlaps(period));
+        let price = |loss: &Loss| loss.price[usize::from(other(loss))];
         self.losses.iter().map(price).sum()
     }
 

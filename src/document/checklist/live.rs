@@ -88,21 +88,13 @@ fn live(input: &Input, step: &Step, p: PositionId) -> Vec<(NodeId, String)> {
     let mut claimed: Vec<NodeId> = later.flat_map(|(_, n)| n.iter().copied()).collect();
     claimed.extend(position.enclosed.iter().filter(|n| hot(input, **n, step.period.to)));
     claimed.sort_unstable();
-    for n in claimed {
+    let shrouded = behind(input, step.period, span, p);
+    let claimed = claimed.into_iter().map(|n| (n, "behind its shroud or passing through"));
+    for (n, how) in claimed.chain(shrouded.into_iter().map(|n| (n, "behind its shroud"))) {
         let why = match hot(input, n, step.period.to) {
-            true => "behind its shroud or passing through, LIVE now".to_owned(),
+            true => format!("{how}, LIVE now"),
             false => format!(
-                "behind its shroud or passing through; {}",
-                next_live(input, n, span).unwrap_or_else(|| "goes live during the work".to_owned())
-            ),
-        };
-        told(&mut out, n, why);
-    }
-    for n in behind(input, step.period, span, p) {
-        let why = match hot(input, n, step.period.to) {
-            true => "behind its shroud, LIVE now".to_owned(),
-            false => format!(
-                "behind its shroud; {}",
+                "{how}; {}",
                 next_live(input, n, span).unwrap_or_else(|| "goes live during the work".to_owned())
             ),
         };
