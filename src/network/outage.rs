@@ -4,7 +4,7 @@ use super::graph::{FAR, Lane, Link, Network, Vertex};
 use super::live::LiveSet;
 use super::locks::Price;
 use super::state::State;
-use crate::model::{CircuitId, DeviceId, Id};
+use crate::model::{CircuitId, DeviceId, Id, NodeId};
 use std::cell::RefCell;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
@@ -23,6 +23,44 @@ impl Network {
             down.extend(circuits.iter().filter(|c| self.circuit_fed(live, **c)));
         }
         down.into_iter().collect()
+    }
+
+    /// The devices on one way by which a source that always runs feeds a line of the node, whatever
+    /// acts by itself: opening any other leaves the node live. `None` if there is no such way.
+    pub fn way_to(&self, state: &State, node: NodeId) -> Option<Vec<DeviceId>> {
+        let far = |v: Vertex| self.far_from_supply[v.index()];
+        let on = |lane: &Lane| match lane.link {
+            Link::Joint(joint) => state.made.has(joint),
+            Link::Device(_) if !lane.breaks => true,
+            Link::Device(d) => !self.acts.has(d) && state.closed.has(d) && !state.locked.has(d),
+        };
+        let always = |v: &Vertex| {
+            self.feeds.iter().any(|feed| feed.watches.is_none() && feed.vertices.contains(v))
+        };
+        let lines = self.vertices(node).filter(|v| self.graph[*v].wire.is_line());
+        let mut came: BTreeMap<Vertex, Option<(Vertex, Link)>> = lines.map(|v| (v, None)).collect();
+        let mut heap: BinaryHeap<_> = came.keys().map(|v| Reverse((far(*v), *v))).collect();
+        while let Some(Reverse((distance, vertex))) = heap.pop() {
+            if distance == 0 && always(&vertex) {
+                let mut devices = Vec::new();
+                let mut at = vertex;
+                while let Some((before, link)) = came[&at] {
+                    devices.extend(match link {
+                        Link::Device(d) => Some(d),
+                        Link::Joint(_) => None,
+                    });
+                    at = before;
+                }
+                return Some(devices);
+            }
+            for (lane, _, next) in self.lanes(vertex) {
+                if on(lane) && far(next) != FAR && !came.contains_key(&next) {
+                    came.insert(next, Some((vertex, lane.link)));
+                    heap.push(Reverse((far(next), next)));
+                }
+            }
+        }
+        None
     }
 
     /// Conductors that are cut off from every running source.

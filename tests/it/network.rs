@@ -9,3 +9,4 @@ mod scale;
 mod secured;
 mod share;
 mod traced;
+mod way;

@@ -41,7 +41,10 @@ pub fn aside(g: &Ground, state: &State, boards: &[BoardId], locks: &[DeviceId]) 
         };
         let far =
             |d: DeviceId| depth[job.devices[d].a.index()].max(depth[job.devices[d].b.index()]);
-        let nearest = job.devices.ids().filter(by_hand).filter(|d| parts(*d));
+        // Nothing off a way that feeds it makes it dead, and to ask that of every device is long.
+        let way = g.net.way_to(state, fed[0]);
+        let may = |d: &DeviceId| way.as_ref().is_none_or(|way| way.contains(d));
+        let nearest = job.devices.ids().filter(may).filter(by_hand).filter(|d| parts(*d));
         out.extend(nearest.max_by_key(|d| (far(*d), std::cmp::Reverse(*d))));
     }
     out.sort_unstable();
