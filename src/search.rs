@@ -34,6 +34,7 @@ pub mod price;
 pub mod proofs;
 pub mod refuse;
 pub mod riders;
+pub mod several;
 pub mod switching;
 pub mod timing;
 pub mod watch;
@@ -41,16 +42,14 @@ pub mod why;
 
 use crate::model::*;
 use crate::plan::{Claims, Plan};
-use crate::units::{Exact, Minutes, tenths};
+use crate::units::{Exact, tenths};
 use construct::{Candidate, Miss};
 use fit::Effort;
 use ground::Ground;
 use judge::Trouble;
-use part::Part;
 use refuse::Refusal;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use timing::Timed;
 use watch::Watch;
 
 /// How hard to look for a better plan.
@@ -171,14 +170,14 @@ fn search_once(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> O
     let Options { moves, tries, seed } = options;
     let effort = Effort { moves, tries, seed, audit: true, waits: options.waits() };
     let mut first = None;
-    let shares = shares(&g);
+    let shares = several::shares(&g);
     if g.projects.len() > 1
-        && let Some(best) = shares.iter().find_map(|share| in_parts(&g, share, effort))
+        && let Some(best) = several::in_parts(&g, &shares, effort)
     {
         return Outcome::Plan(Box::new(assemble(&g, best)));
     }
     for share in shares {
-        match in_turn(&g, &share, effort) {
+        match several::in_turn(&g, &share, effort) {
             Ok(best) => return Outcome::Plan(Box::new(assemble(&g, best))),
             Err(none) => first = first.or(Some(none)),
         }
@@ -187,77 +186,6 @@ fn search_once(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> O
         }
     }
     first.unwrap_or(Outcome::None { misses: Vec::new(), troubles: Vec::new() })
-}
-
-/// How late each project may end, one list to be tried after the other: without limit; then each
-/// leaves the later ones their share of the windows; then all with fewer windows, since what needs
-/// the fewest is not always among the first that are tried.
-fn shares(g: &Ground) -> Vec<Vec<Minutes>> {
-    let mut ends: Vec<Minutes> = g.job.windows.rows().iter().map(|w| w.period.to).collect();
-    ends.sort_unstable();
-    ends.dedup();
-    let projects = g.projects.len();
-    let mut all = vec![vec![Minutes(i64::MAX); projects]];
-    for used in (1..=ends.len()).rev() {
-        let end = |nth: usize| ends[((nth + 1) * used).div_ceil(projects.max(1)) - 1];
-        all.push((0..projects).map(end).collect());
-    }
-    all.retain(|share| share.iter().any(|end| Some(end) != ends.last()));
-    // Where there is no plan at all, every one of them takes its time in vain.
-    all.truncate(4);
-    all
-}
-
-/// Project after project, each on its own part of the job; nothing where one of them cuts what is
-/// not in its part, or where what comes of it is wrong anywhere in the whole.
-fn in_parts(g: &Ground, until: &[Minutes], effort: Effort) -> Option<Candidate> {
-    let mut sessions: Vec<Timed> = Vec::new();
-    let mut scribe = acts::Scribe::new(g);
-    for (nth, &until) in until.iter().enumerate() {
-        let mut part = Part::of(g, nth)?;
-        if let Some(busy) = sessions.iter().map(Timed::finish).max() {
-            part.begin(busy + g.job.policy.break_length);
-        }
-        let ground = Ground::part_of(&part.job, &part.labour, g);
-        if ground.projects.len() != 1 {
-            return None;
-        }
-        let found = construct::project(&ground, &[], 0, until, effort).ok()?;
-        if !found.troubles.is_empty() {
-            return None;
-        }
-        for timed in found.sessions.iter().map(|timed| part.in_whole(timed)) {
-            let locks: Vec<DeviceId> =
-                timed.session.dead.iter().flat_map(|set| set.locks.clone()).collect();
-            let reaches = part.reaches(&g.lost(scribe.state(), &locks));
-            if !reaches || scribe.add(&timed).is_some() {
-                return None;
-            }
-            sessions.push(timed);
-        }
-    }
-    let script = scribe.finish(&sessions);
-    Some(construct::rested(g, sessions, script)).filter(|best| best.troubles.is_empty())
-}
-
-/// Project after project, each the best after those before it.
-fn in_turn(g: &Ground, until: &[Minutes], effort: Effort) -> Result<Candidate, Outcome> {
-    let mut sessions = Vec::new();
-    let mut last = None;
-    for (nth, &until) in until.iter().enumerate() {
-        match construct::project(g, &sessions, nth, until, effort) {
-            Ok(candidate) => {
-                sessions.clone_from(&candidate.sessions);
-                last = Some(candidate);
-            }
-            Err(misses) => return Err(Outcome::None { misses, troubles: Vec::new() }),
-        }
-    }
-    match last {
-        Some(best) if best.troubles.is_empty() => Ok(best),
-        Some(best) => Err(Outcome::None { misses: Vec::new(), troubles: best.troubles }),
-        None => Err(Outcome::None { misses: Vec::new(), troubles: Vec::new() }),
-    }
 }
 
 /// Does the same to each of these on all cores; what comes out stands in their order, whatever

@@ -342,7 +342,7 @@ impl<'a> Replay<'a> {
         let job = self.g.job;
         let end = job.span.to;
         let walking = walking(self.g, self.tasks, &self.work);
-        let visits = person_visits(&self.g.visits(), &self.work);
+        let visits = person_visits(self.g, &self.work);
         let mut ridden = self.ridden;
         for (count, since) in self.riding.values().filter(|(count, _)| *count > 0) {
             let _ = count;

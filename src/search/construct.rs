@@ -6,6 +6,7 @@ mod ahead;
 mod close;
 mod first;
 mod link;
+mod lists;
 mod moves;
 mod rest;
 mod team;
@@ -18,6 +19,7 @@ use self::after::{Prepared, strip_after};
 use self::ahead::beforehand;
 use self::close::Close;
 use self::first::first_decisions;
+use self::lists::by_shape;
 use self::moves::{fuller, lighten, other_riders, refine};
 use self::team::team;
 use self::units::allowed;
@@ -306,8 +308,8 @@ pub fn project<'a>(
         let built = build(g, start, project, nth, &d, e);
         settle(d, built, best)
     };
-    // One decision for each list of windows first, evenly over those lists; then all that there is
-    // for the best lists, since small changes seldom lead from one list to another.
+    // One decision for each list of windows first; then all that there is for the best lists, since
+    // small changes seldom lead from one list to another.
     let mut lists: Vec<Vec<Decision>> = Vec::new();
     for d in first_decisions(g, before, project, until) {
         match lists.iter_mut().find(|list| list[0].windows == d.windows) {
@@ -330,15 +332,13 @@ pub fn project<'a>(
         }
     };
     let mut starts: Vec<(usize, (Candidate, Decision))> = Vec::new();
-    let step = lists.len().div_ceil(most).max(1);
-    // Evenly over all of them, then between those, until enough of them came to something.
-    let order = (0..step).flat_map(|first| (first..lists.len()).step_by(step));
-    for (nth, at) in order.take(most * 8).enumerate() {
-        if nth >= most && starts.len() >= most / 4 {
+    let lists = by_shape(g, project, lists);
+    for (at, list) in lists.iter().enumerate().take(most * 8) {
+        if at >= most && starts.len() >= most / 4 {
             break;
         }
         let mut best = None;
-        start_from(lists[at][0].clone(), &mut best);
+        start_from(list[0].clone(), &mut best);
         starts.extend(best.map(|found| (at, found)));
     }
     starts.sort_by_cached_key(|(_, (c, _))| c.key());
@@ -388,8 +388,8 @@ pub fn project<'a>(
         }
         let begun = &begun;
         let good = best.as_ref().is_some_and(|(c, _)| c.troubles.is_empty());
-        // One that stands alone is wanted whatever the brake says.
-        let only = all.len() == 1;
+        // The first of all is wanted whatever the brake says.
+        let only = all.len() == 1 && best.is_none();
         let built = side_by_side(&all, |(d, e)| {
             (only || !g.watch.enough(good))
                 .then(|| build(g, &begun[&first(d)], project, nth, d, *e))

@@ -7,7 +7,7 @@ use crate::network::{LiveSet, Network, State};
 use crate::units::{Exact, Minutes, Period};
 use crate::work::projects::{self, Project, Route};
 use crate::work::session::Material;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
 /// The job with all that is computed from it once.
@@ -28,6 +28,8 @@ pub struct Ground<'a> {
     pub edges: Vec<Vec<(NodeId, Edge)>>,
     /// It is only a part of what is planned.
     pub partial: bool,
+    /// People and visits, by their number, that what is planned already pays for.
+    pub attended: BTreeSet<(PersonId, usize)>,
     /// Who waits for the search.
     pub watch: &'a Watch<'a>,
     /// No plan costs less; computed when it is first asked for.
@@ -80,6 +82,7 @@ impl<'a> Ground<'a> {
             projects: projects::projects(job, labour),
             loads_of,
             partial: false,
+            attended: BTreeSet::new(),
             watch,
             bound: OnceLock::new(),
             walks,
@@ -110,6 +113,19 @@ impl<'a> Ground<'a> {
     /// Windows that overlap or touch, as one visit each, in order of time.
     pub fn visits(&self) -> Vec<Period> {
         Period::merged(self.job.windows.rows().iter().map(|w| w.period))
+    }
+
+    /// In which visits, by their number, people have a task.
+    pub fn attended_by(
+        &self,
+        work: impl Iterator<Item = (PersonId, Period)>,
+    ) -> BTreeSet<(PersonId, usize)> {
+        let visits = self.visits();
+        work.flat_map(|(person, period)| {
+            let here = visits.iter().enumerate().filter(move |(_, v)| v.overlaps(period));
+            here.map(move |(i, _)| (person, i))
+        })
+        .collect()
     }
 
     /// The circuits that are fed in `live`.

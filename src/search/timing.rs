@@ -4,7 +4,7 @@ use super::ground::Ground;
 use super::pins;
 use crate::model::*;
 use crate::schedule::{Problem, Schedule, Task as Slot, Worker, WorkerSet};
-use crate::units::Minutes;
+use crate::units::{Minutes, Period};
 use crate::work::{Crew, Piece, Role, Session};
 
 /// A session with a time and a crew for each piece.
@@ -29,6 +29,14 @@ impl Timed {
     /// When the last piece ends.
     pub fn finish(&self) -> Minutes {
         (0..self.pieces.len()).map(|i| self.end(i)).max().unwrap_or(self.session.period.from)
+    }
+
+    /// Who is at work, and when.
+    pub fn work(&self) -> impl Iterator<Item = (PersonId, Period)> + '_ {
+        (0..self.pieces.len()).flat_map(|i| {
+            let period = Period { from: self.start[i], to: self.end(i) };
+            self.crew[i].iter().map(move |person| (*person, period))
+        })
     }
 
     /// The piece with this role.

@@ -30,6 +30,7 @@ mod schedule;
 mod screen;
 mod second_opinion;
 mod seeded;
+mod several;
 mod sheets;
 mod soundness;
 mod support;

@@ -3,18 +3,13 @@
 use crate::model::*;
 use crate::search::ground::Ground;
 use crate::units::Period;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-/// How many people have a task in how many visits.
-pub(super) fn person_visits(visits: &[Period], work: &[(PersonId, TaskId, Period)]) -> i64 {
-    let there: BTreeSet<(PersonId, usize)> = work
-        .iter()
-        .flat_map(|(person, _, period)| {
-            let in_visit = visits.iter().enumerate().filter(|(_, v)| v.overlaps(*period));
-            in_visit.map(|(i, _)| (*person, i))
-        })
-        .collect();
-    there.len() as i64
+/// How many people have a task in how many visits; in a part of a job those who attend one anyway
+/// are not counted again.
+pub(super) fn person_visits(g: &Ground, work: &[(PersonId, TaskId, Period)]) -> i64 {
+    let there = g.attended_by(work.iter().map(|(person, _, period)| (*person, *period)));
+    there.difference(&g.attended).count() as i64
 }
 
 /// Over each person's tasks that have a position: 1 when it differs from the last; else 1 when

@@ -1,7 +1,7 @@
 //! Whole decisions to start from: windows, units dealt out to them, who rides meanwhile.
 
 use super::link::link_carries;
-use super::units::{minutes_of, pinned, ready_at};
+use super::units::{minutes_of, pinned, ready_at, room};
 use super::{Decision, Late, lead_first};
 use crate::model::*;
 use crate::network::State;
@@ -299,10 +299,7 @@ pub(super) fn split(
     let k = windows.len();
     let total: i64 = order.iter().map(|u| minutes_of(g, project, *u)).sum();
     let room: Vec<i64> = (windows.iter().enumerate())
-        .map(|(i, w)| {
-            let length = g.job.windows[*w].period.length() - g.job.policy.margin;
-            (length.0 - overhead(g, project, i == 0)).max(1)
-        })
+        .map(|(i, w)| (room(g, *w) - overhead(g, project, i == 0)).max(1))
         .collect();
     let all: i64 = room.iter().sum();
     let share: Vec<i64> = room.iter().map(|r| total * r / all + 1).collect();

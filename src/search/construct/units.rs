@@ -34,6 +34,12 @@ pub(super) fn ready_at(g: &Ground, project: &Project, unit: usize) -> Minutes {
         .unwrap_or(Minutes(i64::MIN))
 }
 
+/// How long a window is, its margin and what comes before the job's span taken off.
+pub(super) fn room(g: &Ground, window: WindowId) -> i64 {
+    let period = g.job.windows[window].period;
+    (period.to - period.from.max(g.job.span.from) - g.job.policy.margin).0
+}
+
 /// Whether a decision keeps what the user fixed, the deliveries, and what a link carries.
 pub(super) fn allowed(g: &Ground, project: &Project, d: &Decision) -> bool {
     let fits = |i: usize, unit: usize| {
