@@ -1,5 +1,5 @@
-//! How the planner grows: rows of generated jobs, each planned with a hundredth of the effort and
-//! with all of it, checked, and told as ratios to the row above, since two machines agree on
+//! How the planner grows: rows of generated jobs, each planned until there is a plan at all, with a
+//! hundredth of the effort and with all of it, checked, and told as ratios to the row above, since two machines agree on
 //! nothing else.
 //!
 //! `cargo bench --bench plan` prints the whole table, `-- small` the rows up to 48 circuits, and
@@ -13,7 +13,9 @@ use generator::{Family, Recipe, job};
 use num_traits::ToPrimitive;
 use std::time::Instant;
 use wayover::plan::Plan;
+use wayover::search::watch::{Brake, Watch};
 use wayover::search::{self, Options, Outcome};
+use wayover::units::Exact;
 use wayover::{record, verify};
 
 /// A row of the table.
@@ -66,15 +68,29 @@ fn rows() -> Vec<Row> {
     all
 }
 
+/// How much of the usual effort is spent.
+#[derive(Clone, Copy)]
+enum Spent {
+    /// As little as gives a plan: what somebody gets who stops the search at once.
+    FirstPlan,
+    /// One part in so many.
+    Share(u64),
+}
+
 /// A plan, or how it was refused, and the seconds that it took.
-fn planned(row: &Row, share: u64) -> (Result<Box<Plan>, String>, f64) {
+fn planned(row: &Row, spent: Spent) -> (Result<Box<Plan>, String>, f64) {
     let (mut job, labour) = job(row.recipe);
     job.policy.alone = (row.recipe.people == 1).then(|| "a porter is in the building".to_owned());
     let full = Options::usual(&job);
+    let (share, brake) = match spent {
+        Spent::FirstPlan => (1, Brake::FirstPlan),
+        Spent::Share(share) => (share, Brake::Off),
+    };
     let tries = (full.tries as u64 / share).max(1) as usize;
     let options = Options { moves: full.moves / share, tries, ..full };
     let begun = Instant::now();
-    let outcome = search::plan(&job, &labour, options);
+    let brake = || brake;
+    let outcome = search::plan_watched(&job, &labour, options, &Watch::new(&brake, None));
     let took = begun.elapsed().as_secs_f64();
     let Outcome::Plan(plan) = outcome else { return (Err("no plan".into()), took) };
     let (job, judged) = record::read(&record::write(&job, &plan)).expect("what was written");
@@ -107,38 +123,39 @@ fn main() {
         })
     };
     println!(
-        "| job | first plan, s | J at 1 % | s | J | bound | gap % | J at 1 % / J | s / row above | MB |"
+        "| job | first sound plan, ms | its J | s at 1 % | J at 1 % | s | J | bound | gap % | J at 1 % / J | s / row above | MB |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
+    let number = |x: &Exact| x.to_f64().unwrap_or(f64::NAN);
+    let j_of = |plan: &Result<Box<Plan>, String>| match plan {
+        Ok(plan) => format!("{:.1}", number(&plan.claims.j)),
+        Err(why) => why.clone(),
+    };
     let mut above = None;
     for row in rows().iter().filter(|r| wanted(r)) {
-        let (early, first) = planned(row, 100);
+        let (first, first_took) = planned(row, Spent::FirstPlan);
+        let (early, early_took) = planned(row, Spent::Share(100));
         most_memory();
-        let (late, took) = planned(row, 1);
+        let (late, took) = planned(row, Spent::Share(1));
         let memory = most_memory().map_or("-".into(), |m| m.to_string());
-        let early = early.map(|p| p.claims.j);
         let cells = match &late {
             Ok(plan) => {
                 let c = &plan.claims;
-                let number = |x: &wayover::units::Exact| x.to_f64().unwrap_or(f64::NAN);
-                let ratio = early
-                    .as_ref()
-                    .map_or("-".into(), |j| format!("{:.3}", number(j) / number(&c.j)));
-                format!(
-                    "{:.1} | {} | {:.1} | {ratio}",
-                    number(&c.j),
-                    c.lower_bound,
-                    100.0 * number(&c.gap)
-                )
+                let ratio = early.as_ref().map_or("-".into(), |early| {
+                    format!("{:.3}", number(&early.claims.j) / number(&c.j))
+                });
+                let gap = 100.0 * number(&c.gap);
+                format!("{:.1} | {} | {gap:.1} | {ratio}", number(&c.j), c.lower_bound)
             }
             Err(why) => format!("{why} | - | - | -"),
         };
-        let early =
-            early.map_or_else(|why| why, |j| format!("{:.1}", j.to_f64().unwrap_or(f64::NAN)));
         let growth = above.map_or("-".into(), |a: f64| format!("{:.2}", took / a));
         println!(
-            "| {} | {first:.3} | {early} | {took:.2} | {cells} | {growth} | {memory} |",
-            row.name()
+            "| {} | {:.0} | {} | {early_took:.3} | {} | {took:.2} | {cells} | {growth} | {memory} |",
+            row.name(),
+            1000.0 * first_took,
+            j_of(&first),
+            j_of(&early),
         );
         above = Some(took);
     }
