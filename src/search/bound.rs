@@ -85,9 +85,13 @@ fn work(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64, q: i64) -> Parts {
     if same_place(g, pair) {
         return cut::lower_bound(g, pair, own, people, q);
     }
-    let ways = often::Ways::of(pair, own, people, q);
-    let several = often::lower_bound(pair, &ways);
-    let several = few::lower_bound(pair, own, &ways).map_or(several, |few| few.max(several));
+    let several = |linked: bool| {
+        let ways = often::Ways::of(pair, own, people, q, linked);
+        let often = often::lower_bound(pair, &ways);
+        few::lower_bound(pair, own, &ways).map_or(often, |few| few.max(often))
+    };
+    let linked = (own.given && pair.link.is_some()).then(|| several(true));
+    let several = several(false).min(linked.unwrap_or(Parts::MAX));
     once::lower_bound(&g.job.policy, pair, own, people)
         .min(several)
         .max(beside::lower_bound(pair, people))

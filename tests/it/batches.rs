@@ -98,19 +98,18 @@ fn batches_cost_no_less_than_levels_tell() {
         let n = 2 + d.below(4) as usize;
         let members = members(&mut d, n);
         let w = Ways {
-            sure: 0,
-            own_off: 0,
             people: 1 + Parts::from(d.below(3)),
             machines: 1,
             again_old: Parts::from(d.below(12)),
             again_new: Parts::from(d.below(12)),
             q: 1 + Parts::from(d.below(5)),
+            ..Ways::default()
         };
         let batches: Vec<Vec<usize>> = all_batches(n).filter(|b| without_gaps(b)).collect();
         let a = batches.iter().map(|b| price_of_connections(&members, b, &w)).min().unwrap();
         let b = batches.iter().map(|b| price_of_tests(&members, b, &w)).min().unwrap();
         let told_a = often::connections(&members, 0, &w, false);
-        let told_b = often::tests(&members, 0, 1, w.again_new + w.q);
+        let told_b = often::tests(&members, 1, w.again_new + w.q);
         assert!(told_a * w.people <= a, "{members:?}: {told_a} x {}, {a}", w.people);
         assert!(told_b <= b, "{members:?}: {told_b}, {b}");
         told += told_a * w.people + told_b;
@@ -140,7 +139,7 @@ fn batches_are_worked_by_hand() {
         tight: true,
     };
     let two = [m.clone(), m];
-    let w = |q| Ways { sure: 0, own_off: 0, people: 1, machines: 1, again_old: 0, again_new: 0, q };
+    let w = |q| Ways { people: 1, machines: 1, q, ..Ways::default() };
     // One batch: each waits for 20. In two the second waits for 10 and pays q: cheaper up to q = 10.
     // With amounts of any size: x + y = 20, (20^2 + x^2 + y^2) / 2 + q y at a price of a tenth.
     assert_eq!(often::connections(&two, 0, &w(20), false), 40 * PRICE);
@@ -149,17 +148,49 @@ fn batches_are_worked_by_hand() {
 }
 
 #[test]
+fn what_riders_escape_is_worked_by_hand() {
+    let one = |minutes| Work { minutes, crew_minutes: minutes, people: 1 };
+    let m = Member {
+        circuit: CircuitId::new(0),
+        off: one(0),
+        connect: one(6),
+        dead_test: one(4),
+        live_test: one(5),
+        hook_up: 3,
+        unhook: 2,
+        rate: PRICE,
+        once: 5 * PRICE,
+        opened: [0, 0],
+        saved: PRICE,
+        rides: true,
+        tight: true,
+    };
+    let two = [m.clone(), m];
+    // One person, 100 minutes that hold up all, 20 of connections and dead tests. Each escapes all but its
+    // own 10, and pays an outage and 5 minutes at the box: 110 - 10.
+    let w = |at_box| Ways { people: 1, beside: 100, hooks_up: true, at_box, ..Ways::default() };
+    assert_eq!(often::saved(&two[..1], 1, &w(Some(0))), 90 * PRICE);
+    assert_eq!(often::saved(&two, 2, &w(Some(0))), 200 * PRICE);
+    // On one way the second has 10 of 110 minutes left.
+    assert_eq!(often::saved(&two, 1, &w(Some(0))), 100 * PRICE + (1000 * PRICE + 109) / 110);
+    // Switching the supply on and off and proving its box takes 6 minutes more of each.
+    assert_eq!(often::saved(&two, 2, &w(Some(6))), 188 * PRICE);
+}
+
+#[test]
 fn few_cost_no_less_than_levels_tell() {
     let mut seen = 0;
     for (family, n) in [Family::TailsOver, Family::OwnSupply].into_iter().zip([4, 5]) {
         for seed in 0..4 {
-            for (people, given) in [(2, false), (2, true), (3, true)] {
-                let (job, labour) = job(Recipe { people, ..Recipe::new(family, n, 300 + seed) });
+            let ways = [(2, false, 0), (2, true, 0), (3, true, 0), (2, false, 1), (2, true, 1)];
+            for (people, given, supplies) in ways {
+                let recipe = Recipe { people, supplies, ..Recipe::new(family, n, 300 + seed) };
+                let (job, labour) = job(recipe);
                 let g = Ground::new(&job, &labour);
                 let pair = pair::pairs(&g).remove(0);
                 let own =
                     if given { OwnTasks::of(&g, pair.old, pair.new) } else { OwnTasks::default() };
-                let w = Ways::of(&pair, &own, people as i64, 5);
+                let w = Ways::of(&pair, &own, people as i64, 5, false);
                 let levels = often::lower_bound(&pair, &w);
                 let all = few::lower_bound(&pair, &own, &w).expect("few circuits");
                 assert!(levels <= all, "{family:?} {n} {seed}: {levels} by levels, {all}");
@@ -167,5 +198,5 @@ fn few_cost_no_less_than_levels_tell() {
             }
         }
     }
-    assert_eq!(seen, 24);
+    assert_eq!(seen, 40);
 }

@@ -194,12 +194,12 @@ fn queue_is_worked_by_hand() {
 fn riders_save_no_more_than_worked_by_hand() {
     // 100 minutes, own work 10 + 20: it rides for 70, and its second outage costs 5.
     let rider = member(10, 10, 5, 1, true);
-    assert_eq!(bound::riders::most_saved(std::slice::from_ref(&rider), 1, 1, 100, 0, 0), 65);
+    assert_eq!(bound::riders::most_saved(std::slice::from_ref(&rider), 1, 1, 100, [0, 0], 0), 65);
     // Two on one lead take turns in the same 70 minutes: 65 between them, not 130.
     let two = [rider.clone(), rider.clone()];
-    assert_eq!(bound::riders::most_saved(&two, 1, 2, 100, 0, 0), 65);
-    assert_eq!(bound::riders::most_saved(&two, 2, 2, 100, 0, 0), 130);
-    assert_eq!(bound::riders::most_saved(&two, 0, 2, 100, 0, 0), 0);
+    assert_eq!(bound::riders::most_saved(&two, 1, 2, 100, [0, 0], 0), 65);
+    assert_eq!(bound::riders::most_saved(&two, 2, 2, 100, [0, 0], 0), 130);
+    assert_eq!(bound::riders::most_saved(&two, 0, 2, 100, [0, 0], 0), 0);
     // Two tests of 5: the second waits 5 for the first, which a lead spares.
     assert_eq!(bound::riders::most_saved_later(&two, 1, 1), 5);
 }

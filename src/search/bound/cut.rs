@@ -62,6 +62,7 @@ pub fn lower_bound(g: &Ground, pair: &Pair, own: &OwnTasks, people: i64, q: i64)
         people,
         pauses: Some(Pauses { again, waits, apart }),
         stretch: own.stretch(&g.job.policy),
+        shut: [own.switching + own.prove_old[0], own.energise.minutes],
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

@@ -17,7 +17,22 @@
 //! - a new span of the new board: `H`, for those in service from it; one person's share for those off.
 //!
 //! The least over all rows of events is found by recursion over who is off, who was off before the
-//! span, and who is in service. In each minute the dearest `ways` of those that can ride are spared.
+//! span, and who is in service.
+//!
+//! *Riders.* This is done for each set of circuits that ride at some time, which costs each of them one
+//! outage more, and the time to hook it up and to unhook it (see `often`). A circuit rides only between
+//! its disconnection and its connection. So of those off and not in service no more than `ways` of the
+//! set escape a charge, none while it is itself worked on; whoever is on the old board, connected or in
+//! service from the new one escapes nothing: not the interruptions, nor the waiting for live tests of those
+//! that are tested together, since all of them are connected by then.
+//!
+//! *The cut-in.* Where the first work on tails leaves the old board without a supply, and no temporary
+//! link is used, no span of the old board begins after the cut-in, and no live test comes before its end
+//! (see `own_tasks`). Whoever rides through it came off in an earlier span than the last of those before
+//! the first live tests, or was hooked up in this last one, while nothing was in service: that is work
+//! for which all wait. So is unhooking it, and switching the supply off, if it is tested with the first.
+//! Those from earlier spans are on the supply together when the last one begins; on one box, the
+//! earlier of two is out while the later is hooked up, and the later unhooked while the earlier is.
 //!
 //! One circuit alone is out during all that `once` counts however often the boards are dead. Only if the
 //! tails are moved in a later span may the new board's proof be a shorter one; but then the old one was
@@ -31,7 +46,7 @@ use super::facts::{Member, Parts};
 use super::often::Ways;
 use super::own_tasks::OwnTasks;
 use super::pair::Pair;
-use super::{queue, riders};
+use super::queue;
 
 /// Of how many circuits every course of events is tried.
 pub const MOST: usize = 6;
@@ -47,20 +62,39 @@ pub fn lower_bound(pair: &Pair, own: &OwnTasks, w: &Ways) -> Option<Parts> {
         let saved = own.prove_new[0] - own.prove_new[1];
         return (saved <= own.switching + own.prove_old[1]).then_some(ENDLESS);
     }
-    let sets = Sets::of(pair, w);
-    Some(w.sure + sets.least() / w.people)
+    let riders: usize = (0..n).filter(|i| pair.members[*i].saved > 0).map(|i| 1 << i).sum();
+    let ride = |set: usize| -> Parts {
+        (0..n).filter(|i| set & (1 << i) != 0).map(|i| w.ride(&pair.members[i])).sum()
+    };
+    // Whatever rides, no fewer minutes are paid than if all may; so most sets need no search.
+    let may_all = Sets::of(pair, w, riders).least();
+    let mut least = ENDLESS;
+    let mut sets: Vec<usize> = subsets(if pair.ways > 0 { riders } else { 0 }).collect();
+    sets.sort_by_key(|set| (ride(*set), *set));
+    for set in sets {
+        if may_all + ride(set) >= least {
+            break;
+        }
+        least = least.min(Sets::of(pair, w, set).least() + ride(set));
+    }
+    Some(w.sure + least / w.people)
 }
 
 /// What hangs on each set of circuits, by its number.
 struct Sets<'a> {
+    pair: &'a Pair,
     w: &'a Ways,
+    /// Those that ride at some time.
+    ride: usize,
     /// How many circuits.
     n: usize,
     /// Both boards are dead while anybody works at the old one's ways.
     both: bool,
-    /// Price of a minute in which they are out and the dearest ride.
+    /// Price of a minute out.
     rate: Vec<Parts>,
-    /// Work in minutes times people.
+    /// What the dearest of them save in a minute if those that ride may be on a supply in it.
+    spared: Vec<Parts>,
+    /// Work in minutes times people, of each circuit.
     off: Vec<Parts>,
     back: Vec<Parts>,
     live: Vec<Parts>,
@@ -69,27 +103,27 @@ struct Sets<'a> {
 }
 
 impl<'a> Sets<'a> {
-    fn of(pair: &Pair, w: &'a Ways) -> Sets<'a> {
-        let n = pair.members.len();
+    /// With the circuits that ride at some time.
+    fn of(pair: &'a Pair, w: &'a Ways, ride: usize) -> Sets<'a> {
+        let members = &pair.members;
+        let n = members.len();
         let both = pair.strip.is_some();
-        let (rate, off, back, live, waiting) = (vec![], vec![], vec![], vec![], vec![]);
-        let mut sets = Sets { w, n, both, rate, off, back, live, waiting };
+        let (mut rate, mut spared, mut live, mut waiting) = (vec![], vec![], vec![], vec![]);
+        let machines = i64::try_from(w.machines).unwrap_or(i64::MAX);
         for set in 0..1_usize << n {
-            let these = (0..n).filter(|i| set & (1 << i) != 0);
-            let these: Vec<Member> = these.map(|i| pair.members[i].clone()).collect();
-            let rate: Parts = these.iter().map(|m| m.rate).sum();
-            sets.rate.push(rate - riders::most_a_minute(&these, pair.ways));
-            let off: Parts = these.iter().map(|m| Parts::from(m.off.crew_minutes)).sum();
-            sets.off.push(if both { 0 } else { off });
-            sets.back.push(these.iter().map(|m| Parts::from(m.back().crew_minutes)).sum());
-            sets.live.push(these.iter().map(|m| Parts::from(m.live_test.minutes)).sum());
-            let machines = i64::try_from(w.machines).unwrap_or(i64::MAX);
+            let of = |set: usize| (0..n).filter(move |i| set & (1 << i) != 0);
+            let these: Vec<Member> = of(set).map(|i| members[i].clone()).collect();
+            rate.push(these.iter().map(|m| m.rate).sum());
+            let mut riding: Vec<Parts> = of(set & ride).map(|i| members[i].saved).collect();
+            riding.sort_unstable_by(|a, b| b.cmp(a));
+            spared.push(riding.into_iter().take(pair.ways).sum());
+            live.push(these.iter().map(|m| Parts::from(m.live_test.minutes)).sum());
             let own: Parts = these.iter().map(|m| m.rate * Parts::from(m.live_test.minutes)).sum();
-            let all = queue::waiting(&these, machines) - own;
-            let later = riders::most_saved_later(&these, pair.ways, machines);
-            sets.waiting.push((all - later).max(0));
+            waiting.push(queue::waiting(&these, machines) - own);
         }
-        sets
+        let off = members.iter().map(|m| Parts::from(m.off.crew_minutes)).collect();
+        let back = members.iter().map(|m| Parts::from(m.back().crew_minutes)).collect();
+        Sets { pair, w, ride, n, both, rate, spared, off, back, live, waiting }
     }
 
     /// The least price of a row of events, in parts of 1 / people.
@@ -99,7 +133,8 @@ impl<'a> Sets<'a> {
             (off << (2 * self.n)) | (before << self.n) | back
         };
         let mut least = vec![ENDLESS; 1 << (3 * self.n)];
-        least[0] = 0;
+        let flat = self.w.beside - self.w.cut_in - self.w.off;
+        least[0] = (self.rate[all] - self.spared[all]) * flat;
         let lower = |least: &mut Vec<Parts>, to: usize, cost: Parts| {
             least[to] = least[to].min(cost);
         };
@@ -114,10 +149,15 @@ impl<'a> Sets<'a> {
                     }
                     for more in subsets(all & !off).filter(|s| *s != 0) {
                         let next = off | more;
-                        let new = so_far + self.come_off(off, back, more, None);
-                        lower(&mut least, at(next, off, back), new);
-                        if off & !before != 0 {
-                            let on = so_far + self.come_off(off, back, more, Some(off & !before));
+                        let work = so_far + self.work(off, back, more);
+                        // After the cut-in the old board is never live again.
+                        if back == 0 || self.w.cut_in == 0 {
+                            let new = work + self.new_span(off, back);
+                            lower(&mut least, at(next, off, back), new);
+                        }
+                        let span = off & !before;
+                        if span != 0 {
+                            let on = work + self.same_span(off, back, more, span);
                             lower(&mut least, at(next, before, back), on);
                         }
                     }
@@ -126,7 +166,8 @@ impl<'a> Sets<'a> {
                         if before == 0 && back == 0 && tested == all {
                             continue;
                         }
-                        let cost = so_far + self.come_back(off, back, tested);
+                        let cut_in = if back == 0 { self.cut_in(off, before, tested) } else { 0 };
+                        let cost = so_far + cut_in + self.come_back(off, back, tested);
                         lower(&mut least, at(off, before, back | tested), cost);
                     }
                 }
@@ -135,37 +176,107 @@ impl<'a> Sets<'a> {
         subsets(all).map(|before| least[at(all, before, all)]).min().unwrap_or(ENDLESS)
     }
 
-    /// The price of `more` coming off, after `off`, of which `back` are in service again: in a new
-    /// span, or in the one in which `span` came off.
-    fn come_off(&self, off: usize, back: usize, more: usize, span: Option<usize>) -> Parts {
+    /// The price of what is done at circuits, for those that are out meanwhile: no circuit rides
+    /// while it is itself worked on.
+    fn worked(&self, these: usize, minutes: &[Parts], price: impl Fn(usize) -> Parts) -> Parts {
+        (0..self.n).filter(|i| these & (1 << i) != 0).map(|i| minutes[i] * price(1 << i)).sum()
+    }
+
+    /// The price of the work on `more` that come off after `off`, of which `back` are in service again.
+    fn work(&self, off: usize, back: usize, more: usize) -> Parts {
         let all = self.rate.len() - 1;
-        let (w, rate) = (self.w, |set: usize| self.rate[set]);
-        let work = rate(off | more) * self.back[more] + rate(all & !back) * self.off[more];
-        match span {
-            Some(span) => work + (rate(off | more) - rate(off)) * self.back[span],
-            None if off == 0 => work,
-            None => {
-                let cut = (all & !off) | if self.both { back } else { 0 };
-                work + w.again(rate(cut | (off & !back)), rate(cut), w.again_old)
-            }
+        let may_ride = (off | more) & !back;
+        let out = |set: usize| move |this: usize| self.rate[set] - self.spared[may_ride & !this];
+        let cut = if self.both { all } else { all & !back };
+        self.worked(more, &self.back, out(off | more)) + self.worked(more, &self.off, out(cut))
+    }
+
+    /// What it costs besides if they come off in a new span.
+    fn new_span(&self, off: usize, back: usize) -> Parts {
+        if off == 0 {
+            return 0;
         }
+        let all = self.rate.len() - 1;
+        let cut = (all & !off) | if self.both { back } else { 0 };
+        self.again(cut, off & !back, off & !back, self.w.again_old)
+    }
+
+    /// The same in the one in which `span` came off.
+    fn same_span(&self, off: usize, back: usize, more: usize, span: usize) -> Parts {
+        let may_ride = off & !back;
+        self.worked(span, &self.back, |this| {
+            let fewer = self.spared[(may_ride | more) & !this] - self.spared[may_ride & !this];
+            self.rate[more] - fewer
+        })
+    }
+
+    /// The price of the cut-in, before the first live tests: of `off`, those `before` came off in
+    /// earlier spans, so that they may have been hooked up while the old board was live; whoever else
+    /// rides through the cut-in was hooked up while nothing was in service, and whoever is `tested`
+    /// now was unhooked then.
+    fn cut_in(&self, off: usize, before: usize, tested: usize) -> Parts {
+        if self.w.cut_in == 0 {
+            return 0;
+        }
+        let all = self.rate.len() - 1;
+        let switching = &self.pair.switching_supplies;
+        // On one box none rides while another is hooked up.
+        let riding = if self.pair.one_box { 0 } else { self.spared[self.ride] };
+        let boxed = |set: usize, minutes: fn(&Member) -> i64, switching: i64| -> Parts {
+            if set == 0 || !self.w.hooks_up {
+                return 0;
+            }
+            // What a circuit's own hooking up costs it is counted with its ride.
+            let others = |m: &Member| (self.rate[all] - m.rate - riding).max(0);
+            let each = self.members(set).map(|m| others(m) * Parts::from(minutes(m)));
+            each.sum::<Parts>() + self.rate[all & !self.ride] * Parts::from(switching)
+        };
+        let through = |ride: usize| {
+            (self.rate[all] - self.spared[ride]) * self.w.cut_in
+                + boxed(ride & !before, |m| m.hook_up, switching.on)
+                + boxed(ride & tested, |m| m.unhook, switching.off + switching.prove)
+                + self.together(ride & before, |m| m.hook_up)
+                + self.together(ride & before & !tested, |m| m.unhook)
+        };
+        // No more ride at once than there are ways, and no more are needed to spare the dearest.
+        let few = |set: &usize| set.count_ones() as usize <= self.pair.ways;
+        subsets(off & self.ride).filter(few).map(through).min().unwrap_or(0)
+    }
+
+    fn members(&self, set: usize) -> impl Iterator<Item = &Member> {
+        (0..self.n).filter(move |i| set & (1 << i) != 0).map(|i| &self.pair.members[i])
+    }
+
+    /// What circuits cost each other that are on one box at one time: while the later of two is
+    /// hooked up, the earlier is out, and the other way round while the first is unhooked.
+    fn together(&self, ride: usize, minutes: fn(&Member) -> i64) -> Parts {
+        if !self.pair.one_box {
+            return 0;
+        }
+        let least = |a: &Member, b: &Member| {
+            (a.rate * Parts::from(minutes(b))).min(b.rate * Parts::from(minutes(a)))
+        };
+        let before = |nth: usize| self.members(ride).take(nth);
+        let pairs = self.members(ride).enumerate();
+        let each = pairs.flat_map(|(nth, a)| before(nth).map(move |b| least(a, b)));
+        self.w.people * each.sum::<Parts>()
     }
 
     /// The price of `tested` getting their live tests.
     fn come_back(&self, off: usize, back: usize, tested: usize) -> Parts {
-        let (w, rate) = (self.w, |set: usize| self.rate[set]);
         let others = off & !back & !tested;
-        let tests = w.people * self.waiting[tested] + rate(others) * self.live[tested];
-        let again = w.again(rate(off), rate(back), w.again_new);
-        tests + if back == 0 { 0 } else { again }
+        let waiting = self.rate[others] - self.spared[others];
+        let tests = self.w.people * self.waiting[tested] + waiting * self.live[tested];
+        let waits = off & !back;
+        tests + if back == 0 { 0 } else { self.again(back, waits, waits, self.w.again_new) }
     }
-}
 
-impl Ways {
     /// What one isolation more costs, in parts of 1 / people: those that it interrupts are out for
-    /// all of it, others that are out wait beside what else is done.
-    fn again(&self, out: Parts, cut: Parts, minutes: Parts) -> Parts {
-        (out + (self.people - 1) * cut) * minutes + cut * self.q * self.people
+    /// all of it, others that are out wait beside what else is done, unless they ride.
+    fn again(&self, cut: usize, waits: usize, may_ride: usize, minutes: Parts) -> Parts {
+        let p = self.w.people;
+        let paid = p * self.rate[cut] + self.rate[waits] - self.spared[may_ride];
+        paid * minutes + self.rate[cut] * self.w.q * p
     }
 }
 

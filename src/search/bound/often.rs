@@ -44,8 +44,18 @@
 //! with `s` no more than 1, for the others are best in the first batch: a convex function of amounts with a given sum, whose least
 //! is where all amounts above nothing have one slope. For `B` alike, with live tests as the work.
 //!
-//! On temporary supplies, no more than `ways` circuits escape at a time. From each level the largest
-//! `ways` of them are left out at the front and at the back, and from the rates the best.
+//! *Riders.* A circuit rides only between its disconnection and its connection: it escapes nothing
+//! of `B`, nor the disconnections and interruptions of `A`, nor the first opening and proof. Of what is left, the
+//! connections and dead tests of all and what else holds up all (`beside`), no more than `ways` of them escape
+//! each minute, none its own connection. Each that rides has one outage more, and is out while it is
+//! hooked up and unhooked: for all of that time, and for the switching of the supply, where all ride on
+//! one box, since then none rides while another is hooked up, so that no more than `ways` escape with
+//! whoever is; else for one person's share, if whoever does it is one of `p`. What all save is no more
+//! than the value of the fractional knapsack of this. Of the openings that keep all out, the largest `ways` at
+//! each level are left out.
+//!
+//! *A link.* Plans that put a temporary link on are told apart from those that do not, where they do the work
+//! listed for it (see `own_tasks`): it is work for which all wait where it lays the shared feed open.
 //!
 //! Dropped: that `A` and `B` are of one plan, that circuits are whole, tails but for these, hook-ups, and
 //! all that `cut` drops. Tried by `batches_are_worked_by_hand`,
@@ -55,7 +65,6 @@
 use super::facts::{Member, Parts};
 use super::own_tasks::OwnTasks;
 use super::pair::Pair;
-use super::riders::most_a_minute;
 
 /// Prices per minute of work are counted in parts of this.
 const STEP: Parts = 1 << 20;
@@ -63,13 +72,28 @@ const STEP: Parts = 1 << 20;
 const SHARE: Parts = 1 << 10;
 
 /// What every way to move the circuits of a pair costs, and what one outage more does.
+#[derive(Clone, Debug, Default)]
 pub struct Ways {
-    /// Flat part but for own disconnections, own live tests, first outages.
+    /// Price of a minute out of all.
+    pub rate: Parts,
+    /// Flat part that nobody escapes, but for own disconnections.
     pub sure: Parts,
+    /// The rest of the flat part, in minutes times `people`: who rides escapes it.
+    pub beside: Parts,
+    /// So much of `beside` is the cut-in, after which the old board is never live again and before which
+    /// the new one is not live; 0 where that need not be so.
+    pub cut_in: Parts,
     /// Own disconnections, where not all wait for all.
     pub own_off: Parts,
     /// People who can be at work at once.
     pub people: Parts,
+    /// Whoever hooks up or unhooks is one of them.
+    pub hooks_up: bool,
+    /// Minutes for which a circuit is out besides while it is hooked up and unhooked, where all that ride
+    /// do so on one supply; nothing is known where they do not.
+    pub at_box: Option<i64>,
+    /// So much of `beside` are the disconnections of the pair's circuits.
+    pub off: Parts,
     /// Testers among them.
     pub machines: Parts,
     /// `G` without the price of the interruption.
@@ -81,44 +105,70 @@ pub struct Ways {
 }
 
 impl Ways {
-    /// Of a pair, with so many people and `q` minutes for an outage more.
-    pub fn of(pair: &Pair, own: &OwnTasks, people: i64, q: i64) -> Ways {
+    /// Of a pair, with so many people and `q` minutes for an outage more, of plans that put its
+    /// temporary link on or do not.
+    pub fn of(pair: &Pair, own: &OwnTasks, people: i64, q: i64, linked: bool) -> Ways {
         let members = &pair.members;
         let shared = !pair.tails.is_empty();
         let hands = pair.hands_old + pair.hands_new;
         let p = Parts::from(if shared { people } else { people.min(hands) }.max(1));
         let rate: Parts = members.iter().map(|m| m.rate).sum();
-        let out = (rate - most_a_minute(members, pair.ways)).max(0);
         let mut work: i64 = pair.tails.iter().map(|w| w.crew_minutes).sum();
-        let mut before = 0;
+        let (mut before, mut cut_in) = (0, 0);
         if own.given {
             // The first time that the old board is dead holds up all.
             before = own.switching + own.prove_old[0];
             if shared && pair.old_tails_first {
                 work += pair.test.crew_minutes + own.energise.crew_minutes;
-                before += own.prove_new[1];
+                cut_in = Parts::from(work) + p * Parts::from(own.prove_new[1]);
             } else {
                 before += own.energise_again.minutes;
             }
         }
         let own_test = members.iter().map(|m| m.rate * Parts::from(m.live_test.minutes) + m.once);
         // Each waits for its own disconnection, or for all of them and the strip-out.
-        let mut off: Parts = 0;
+        let mut beside = if cut_in > 0 { cut_in } else { Parts::from(work) };
+        let (mut off, mut off_beside): (Parts, Parts) = (0, 0);
         if let Some(strip) = pair.strip {
-            work += strip.crew_minutes + pair.off.iter().map(|w| w.crew_minutes).sum::<i64>();
+            let all: i64 = pair.off.iter().map(|w| w.crew_minutes).sum();
+            beside += Parts::from(strip.crew_minutes + all);
+            off_beside = members.iter().map(|m| Parts::from(m.off.crew_minutes)).sum();
         } else {
             off = members.iter().map(|m| m.rate * Parts::from(m.off.crew_minutes)).sum();
         }
+        if let Some(link) = pair.link.filter(|_| linked) {
+            beside += Parts::from(link.crew_minutes);
+        }
         let again = |minutes: i64| Parts::from(if own.given { minutes } else { 0 });
         Ways {
-            sure: out * Parts::from(before) + out * Parts::from(work) / p + own_test.sum::<Parts>(),
+            rate,
+            sure: rate * Parts::from(before) + own_test.sum::<Parts>(),
+            beside,
+            cut_in: if linked { 0 } else { cut_in },
             own_off: off / p,
             people: p,
+            at_box: pair.one_box.then(|| match own.given {
+                true => 2 * own.switching + pair.switching_supplies.prove,
+                false => 0,
+            }),
+            off: off_beside,
+            hooks_up: p == Parts::from(people),
             machines: Parts::from(pair.machines(people)),
             again_old: again(own.old_again()),
             again_new: again(own.new_again()),
             q: Parts::from(q),
         }
+    }
+
+    /// What it costs a circuit to ride at all, in parts of 1 / `people`.
+    pub fn ride(&self, m: &Member) -> Parts {
+        let hooked = Parts::from(m.hook_up + m.unhook);
+        let minutes = match self.at_box {
+            Some(more) => self.people * (hooked + Parts::from(more)),
+            None if self.hooks_up => hooked,
+            None => 0,
+        };
+        self.people * m.once + m.rate * minutes
     }
 }
 
@@ -127,8 +177,31 @@ pub fn lower_bound(pair: &Pair, w: &Ways) -> Parts {
     let members = &pair.members;
     w.sure
         + w.own_off
+        + w.rate * w.beside / w.people
         + connections(members, pair.ways, w, pair.strip.is_some())
-        + tests(members, pair.ways, w.machines, w.again_new + w.q)
+        + tests(members, w.machines, w.again_new + w.q)
+        - saved(members, pair.ways, w)
+}
+
+/// The most that riders save, as told in the theorem.
+pub fn saved(members: &[Member], ways: usize, w: &Ways) -> Parts {
+    let back = |m: &Member| Parts::from(m.back().crew_minutes);
+    let all = w.beside + members.iter().map(back).sum::<Parts>();
+    let mut gains: Vec<(Parts, Parts)> = (members.iter().filter(|m| m.saved > 0))
+        .map(|m| (m, (all - back(m)).max(0)))
+        .map(|(m, longest)| (m.saved * longest - w.ride(m), longest))
+        .filter(|(gain, _)| *gain > 0)
+        .collect();
+    gains.sort_by(|a, b| (b.0 * a.1).cmp(&(a.0 * b.1)));
+    let mut left = all * Parts::try_from(ways).unwrap_or(0);
+    let mut saved = 0;
+    for (gain, longest) in gains {
+        let taken = left.min(longest);
+        left -= taken;
+        // Rounded up: it is taken off the bound.
+        saved += (gain * taken + longest - 1) / longest;
+    }
+    (saved + w.people - 1) / w.people
 }
 
 /// `A` of the theorem; `all` where nobody is in service while anybody works on the old board's ways.
@@ -144,13 +217,16 @@ pub fn connections(members: &[Member], ways: usize, w: &Ways, all: bool) -> Part
     } else {
         (p * (w.again_old + w.q), 0)
     };
-    levels(members, ways, work, |x, y, _| {
+    let mut riding: Vec<Parts> = members.iter().filter(|m| m.rides).map(work).collect();
+    riding.sort_unstable_by(|a, b| b.cmp(a));
+    let riding: Parts = riding.into_iter().take(ways).sum();
+    levels(members, work, |x, y, _| {
         let split = Split {
             e: SHARE - share,
             d: p * SHARE,
             first: y * (SHARE - share),
             gap: after * SHARE,
-            each: each * SHARE * x,
+            each: each * SHARE * (x - riding).max(0),
         };
         let (num, den) = split.least(x);
         let more = (SHARE + share) * x * x + 2 * share * x * y;
@@ -159,9 +235,9 @@ pub fn connections(members: &[Member], ways: usize, w: &Ways, all: bool) -> Part
 }
 
 /// `B` of the theorem, but for each one's own test.
-pub fn tests(members: &[Member], ways: usize, machines: Parts, gap: Parts) -> Parts {
+pub fn tests(members: &[Member], machines: Parts, gap: Parts) -> Parts {
     let work = |m: &Member| Parts::from(m.live_test.minutes);
-    levels(members, ways, work, |x, _, squares| {
+    levels(members, work, |x, _, squares| {
         let split = Split { e: 1, d: machines, first: 0, gap: gap * machines, each: 0 };
         let (num, den) = split.least(x);
         // Less half of each one's own test, which is counted for itself.
@@ -173,7 +249,6 @@ pub fn tests(members: &[Member], ways: usize, machines: Parts, gap: Parts) -> Pa
 /// of the sum of squares above it, as a fraction.
 fn levels(
     members: &[Member],
-    ways: usize,
     work: impl Fn(&Member) -> Parts,
     cost: impl Fn(Parts, Parts, Parts) -> (Parts, Parts),
 ) -> Parts {
@@ -182,16 +257,13 @@ fn levels(
         .map(|m| (m.rate * STEP / work(m), work(m)))
         .collect();
     all.sort_unstable();
-    let mut riding: Vec<Parts> = members.iter().filter(|m| m.rides).map(&work).collect();
-    riding.sort_unstable_by(|a, b| b.cmp(a));
-    let riding: Parts = 2 * riding.into_iter().take(ways).sum::<Parts>();
     let total: Parts = all.iter().map(|(_, w)| w).sum();
     let mut above = total;
     let mut squares: Parts = all.iter().map(|(_, w)| w * w).sum();
     let (mut step, mut sum) = (0, 0);
     for (price, w) in all {
         if price > step {
-            let (num, den) = cost((above - riding).max(0), total - above, squares);
+            let (num, den) = cost(above, total - above, squares);
             sum += (num.max(0) * (price - step)).div_euclid(den);
             step = price;
         }

@@ -65,6 +65,7 @@ pub fn lower_bound(policy: &Policy, pair: &Pair, own: &OwnTasks, people: i64) ->
         people,
         pauses: None,
         stretch: own.stretch(policy),
+        shut: [own.switching + proofs, if own.given { energise.minutes } else { 0 }],
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

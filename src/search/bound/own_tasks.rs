@@ -13,7 +13,8 @@
 //!   the new one is mounted, and where both are fed through one joint that is worked on, both before
 //!   any dead work at either;
 //! - a board is energised when the dead work at it is over, and its live tests begin after that;
-//! - work on tails is done in the order listed, the board's own test after it;
+//! - work on tails, and on joints of a temporary link, is done in the tasks listed for it, that on tails in
+//!   the order listed, the board's own test after it;
 //! - the device opened for a function test is open from the task's first minute to its last, neither
 //!   counted, and its board is not isolated meanwhile;
 //! - a temporary supply is switched on in a task after the circuits are hooked up, switched off in
@@ -108,7 +109,7 @@ impl OwnTasks {
 /// The positions that work at a board's ways lays open, and that a source could reach once its
 /// tails are on.
 fn to_prove(g: &Ground, board: BoardId) -> Vec<PositionId> {
-    let live = reached(g, None);
+    let live = reached(g, None, &[]);
     let could = |p: &PositionId| g.job.positions[*p].bare.iter().any(|n| live.contains(n));
     let mut at = exposed(g.job, g.job.boards[board].ways);
     let tails = g.labour.tails.iter().filter(|t| t.stage == TailsStage::CutIn);
@@ -121,16 +122,16 @@ fn to_prove(g: &Ground, board: BoardId) -> Vec<PositionId> {
 }
 
 /// The nodes that some way joins to a source, through any device and any joint that belongs to no
-/// circuit, but not through `without`.
-pub fn reached(g: &Ground, without: Option<NodeId>) -> BTreeSet<NodeId> {
+/// circuit, but not through `without` or a joint that is `apart`.
+pub fn reached(g: &Ground, without: Option<NodeId>, apart: &[JointId]) -> BTreeSet<NodeId> {
     let sources = g.job.nodes.iter().filter(|(id, n)| n.source().is_some() && Some(*id) != without);
     let mut next: Vec<NodeId> = sources.map(|(id, _)| id).collect();
     let mut seen: BTreeSet<NodeId> = next.iter().copied().collect();
     while let Some(node) = next.pop() {
         for (far, edge) in &g.edges[node.index()] {
-            let of_circuit = |j: &JointId| g.job.joints[*j].of.is_some();
-            let closed = matches!(edge, Edge::Joint(j) if of_circuit(j)) || Some(*far) == without;
-            if !closed && seen.insert(*far) {
+            let open = |j: &JointId| g.job.joints[*j].of.is_some() || apart.contains(j);
+            let barred = matches!(edge, Edge::Joint(j) if open(j)) || Some(*far) == without;
+            if !barred && seen.insert(*far) {
                 next.push(*far);
             }
         }

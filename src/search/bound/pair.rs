@@ -24,8 +24,11 @@ pub struct Pair {
     pub switching_supplies: SwitchingSupplies,
     /// Work on tails during which nothing on either board is in service, in order.
     pub tails: Vec<Work>,
-    /// The first of it takes the old board off.
+    /// The first of it leaves the old board without a supply, but for a link.
     pub old_tails_first: bool,
+    /// Work on a temporary link that may feed one of the two from the other, so far as nothing on
+    /// either is in service meanwhile; none if there is no link.
+    pub link: Option<Work>,
     /// Stripping the old board out, where work at its ways lays open a node through which alone
     /// either board is fed: while anybody works there nothing on either is in service (W1).
     pub strip: Option<Work>,
@@ -92,7 +95,8 @@ fn pair(g: &Ground, old: BoardId, new: BoardId) -> Pair {
         switching_supplies: switching_supplies(g, &leads),
         strip: opens_feed(g, old, new)
             .then(|| Work::least([&g.labour.boards[old.index()].strip_out])),
-        old_tails_first: shared.first().is_some_and(|t| t.board == old && !t.breaks.is_empty()),
+        link: link(g, old, new),
+        old_tails_first: shared.first().is_some_and(|t| takes_off(g, old, new, t)),
         tails: shared.into_iter().map(|t| Work::least([&t.effort])).collect(),
         tight: members.iter().all(|m| m.tight),
         members,
@@ -134,7 +138,7 @@ fn switching_supplies(g: &Ground, supplies: &[SupplyId]) -> SwitchingSupplies {
 
 /// Whether a node is one through which alone either board is fed.
 fn feeds_both(g: &Ground, old: BoardId, new: BoardId, node: NodeId) -> bool {
-    let live = reached(g, Some(node));
+    let live = reached(g, Some(node), &[]);
     let dead = |n: &NodeId| *n != node && !live.contains(n);
     [old, new].into_iter().all(|b| {
         let ways = &g.job.positions[g.job.boards[b].ways];
@@ -156,9 +160,42 @@ fn shared_tails<'a>(g: &Ground<'a>, old: BoardId, new: BoardId) -> Vec<&'a Tails
 
 /// Whether work at the old board's ways lays open a node through which alone either board is fed.
 fn opens_feed(g: &Ground, old: BoardId, new: BoardId) -> bool {
-    let open = exposed(g.job, g.job.boards[old].ways);
+    let role = g.labour.boards[old.index()].role;
+    role == BoardRole::Old && opens_feed_at(g, old, new, g.job.boards[old].ways)
+}
+
+fn opens_feed_at(g: &Ground, old: BoardId, new: BoardId, position: PositionId) -> bool {
+    let open = exposed(g.job, position);
     let mut bare = open.iter().flat_map(|p| &g.job.positions[*p].bare);
-    g.labour.boards[old.index()].role == BoardRole::Old && bare.any(|n| feeds_both(g, old, new, *n))
+    bare.any(|n| feeds_both(g, old, new, *n))
+}
+
+/// The work on a link between two boards.
+fn link_tails<'a>(g: &Ground<'a>, old: BoardId, new: BoardId) -> impl Iterator<Item = &'a Tails> {
+    g.labour.tails.iter().filter(move |t| {
+        matches!(t.stage, TailsStage::LinkOn | TailsStage::LinkOff)
+            && (t.board == old || t.board == new)
+    })
+}
+
+/// Whether this work leaves the old board without a supply, but for a link.
+fn takes_off(g: &Ground, old: BoardId, new: BoardId, tails: &Tails) -> bool {
+    let links = link_tails(g, old, new).flat_map(|t| t.makes.iter().chain(&t.breaks));
+    let apart: Vec<JointId> = tails.breaks.iter().chain(links).copied().collect();
+    let live = reached(g, None, &apart);
+    let mut ways = (g.routes.iter().filter(|r| r.from == Some(old))).flat_map(|r| &r.old);
+    let dead =
+        |j: &JointId| [g.job.joints[*j].a, g.job.joints[*j].b].iter().all(|n| !live.contains(n));
+    tails.board == old && !tails.breaks.is_empty() && ways.all(dead)
+}
+
+/// See [`Pair::link`].
+fn link(g: &Ground, old: BoardId, new: BoardId) -> Option<Work> {
+    let work = |t: &Tails| match opens_feed_at(g, old, new, t.position) {
+        true => Work::least([&t.effort]),
+        false => Work::default(),
+    };
+    link_tails(g, old, new).map(work).reduce(Work::and)
 }
 
 /// Whether a way of the circuit is bare at the board's ways.

@@ -24,8 +24,10 @@
 //! proportion. `own_i` is its disconnection, hook up, unhook, connection and dead test: of these,
 //! hook up and unhook may lie outside the dead minutes, but then it is out in these others. Nobody
 //! rides before the first disconnection ends, nor from the start of the last connection, which may be
-//! another circuit's. Where all ride on one supply whose box is laid open by the work at it, none is
-//! live while another is hooked up or unhooked (W1): with no pause these minutes are off for all.
+//! another circuit's. So nobody rides while the old board is first opened and proved, nor, without a pause
+//! on the new board, while that is energised after the last dead work. Where all ride on one supply whose
+//! box is laid open by the work at it, none is live while another is hooked up or unhooked (W1): so far as
+//! that is work in the dead minutes, they are off for all.
 //!
 //! `later` is what riders save while others are tested live: no more than the best in each minute of
 //! all tests. Nor is the waiting that is left less than this: with prices parted in steps, of those above
@@ -60,6 +62,9 @@ pub struct Dead {
     pub pauses: Option<Pauses>,
     /// What people do in one stretch with it, if there is none.
     pub stretch: Stretch,
+    /// Minutes at its start before anything is off its old way, and at its end when all that is not
+    /// connected after a pause of the new board is on its new way.
+    pub shut: [i64; 2],
 }
 
 /// What people do in one stretch with a dead time, and when they have to have a break.
@@ -121,6 +126,10 @@ pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
     let kinds: &[Pausing] = if pauses.is_some() { &[Neither, Old, New, Both] } else { &[Neither] };
     let with = |k: usize, pausing: Pausing| -> Parts {
         let (box_work, closed) = box_work(pair, own, k, pausing);
+        let shut = match pausing {
+            Neither | Old => dead.shut[0] + dead.shut[1],
+            New | Both => dead.shut[0],
+        };
         let [old, new] = pauses.map_or([0, 0], |p| p.again);
         let [after, before] = pauses.map_or([0, 0], |p| p.apart);
         let more = match pausing {
@@ -135,11 +144,11 @@ pub fn least(pair: &Pair, own: &OwnTasks, dead: Dead, machines: i64) -> Parts {
         }
         // Those that ride only on one side of the pauses are hooked up or off for nothing.
         let beside = match pausing {
-            Old => (minutes - after).max(0),
+            Old => (minutes - after - dead.shut[0]).max(0),
             New => (minutes - before).max(0),
             _ => 0,
         };
-        let saved = most_saved(members, pair.ways, k, minutes, closed, beside);
+        let saved = most_saved(members, pair.ways, k, minutes, [shut, closed], beside);
         let later = match pausing {
             Neither | Old => 0,
             New | Both => most_saved_later(members, pair.ways, machines),
@@ -172,25 +181,27 @@ fn box_work(pair: &Pair, own: &OwnTasks, k: usize, pausing: Pausing) -> (i64, i6
     each.sort_unstable();
     let joints: i64 = each.iter().take(k).sum();
     let closed = |minutes: i64| {
-        if pausing == Pausing::Neither && pair.one_box { minutes } else { 0 }
+        if pausing != Pausing::Both && pair.one_box { minutes } else { 0 }
     };
     if !own.given {
         return (joints, closed(joints));
     }
     let s = &pair.switching_supplies;
-    (joints + least(s.on, s.off + s.prove), closed(joints + own.switching + s.prove))
+    let proved = least(own.switching, own.switching + s.prove) - own.switching;
+    (joints + least(s.on, s.off + s.prove), closed(joints + proved))
 }
 
-/// The most that `most` circuits save by riding while all are out for `minutes`, in `closed` of
-/// which no supply is live, and any by riding in `beside` of these.
+/// The most that `most` circuits save by riding while all are out for `minutes`, in some of which
+/// nobody rides yet or any more, in others no supply is live, and any by riding in `beside` of these.
 pub fn most_saved(
     members: &[Member],
     ways: usize,
     most: usize,
     minutes: i64,
-    closed: i64,
+    [shut, closed]: [i64; 2],
     beside: i64,
 ) -> Parts {
+    let minutes = minutes - shut;
     let riders = || members.iter().filter(|m| m.saved > 0);
     let Some(off) = riders().map(|m| m.off.minutes).min() else { return 0 };
     let back = riders().map(|m| m.back().minutes).min().unwrap_or(0);
