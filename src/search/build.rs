@@ -23,7 +23,8 @@ pub struct Spec {
     pub units: Vec<usize>,
     /// The new boards take their tails over in it: the project's first, but for those before the cut-in.
     pub first: bool,
-    /// It comes before the cut-in: what moves in it waits for that on the new board.
+    /// It comes before the cut-in: what moves in it waits for that on the new board, or on a temporary
+    /// supply.
     pub early: bool,
     /// Circuits that wait on the new board already.
     pub waited: Vec<CircuitId>,

@@ -3,6 +3,7 @@
 
 mod after;
 mod ahead;
+mod before;
 mod close;
 mod first;
 mod link;
@@ -87,8 +88,8 @@ pub enum Miss {
 pub struct Decision {
     /// The windows of its sessions.
     pub windows: Vec<WindowId>,
-    /// So many of the sessions come before the cut-in: what moves in them waits on the new board, while
-    /// the old one serves the others again.
+    /// So many of the sessions come before the cut-in: what moves in them waits on the new board, or on
+    /// a temporary supply, while the old one serves the others again.
     pub early: usize,
     /// The units of each session.
     pub split: Vec<Vec<usize>>,
@@ -135,6 +136,7 @@ pub fn build(
     let Start { sessions, prepared, mounted, tested, scribe } = start;
     let (mut sessions, mounted, mut scribe) = (sessions.clone(), *mounted, scribe.clone());
     let mut known: Vec<BoardId> = Vec::new();
+    let mounting = if needs_place(g, project) { d.early } else { 0 };
     for (i, &window) in d.windows.iter().enumerate() {
         let state = scribe.state().clone();
         let (people, period) = team(g, project, window, d.people).ok_or(Miss::NoTeam(window))?;
@@ -186,8 +188,8 @@ pub fn build(
             gone: i > stripped && !d.strip_after,
             riders: rides,
             tested: *tested,
-            mount: if i == 0 && !mounted { project.new.clone() } else { Vec::new() },
-            beforehand: if i == 0 && !mounted { beforehand(g, project) } else { Vec::new() },
+            mount: if i == mounting && !mounted { project.new.clone() } else { Vec::new() },
+            beforehand: if i == mounting && !mounted { beforehand(g, project) } else { Vec::new() },
             gate: staying * d.gate / 10,
         };
         let mut session =
@@ -241,6 +243,11 @@ pub fn build(
     }
     let script = scribe.finish(&sessions);
     Ok(rested(g, sessions, script))
+}
+
+/// Whether a new board takes an old one's place.
+fn needs_place(g: &Ground, project: &Project) -> bool {
+    project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace)
 }
 
 /// What goes before the names of a session's tasks.

@@ -28,7 +28,11 @@ impl Build<'_> {
     ) -> Result<Vec<DeadSet>, Unsafe> {
         let g = self.g;
         let old: Vec<BoardId> = if self.spec.gone { Vec::new() } else { self.project.old.clone() };
-        let new: Vec<BoardId> = self.project.new.clone();
+        // What takes the old one's place is not there before the cut-in.
+        let there = |b: &&BoardId| {
+            !(self.spec.early && g.labour.boards[b.index()].role == BoardRole::NewSamePlace)
+        };
+        let new: Vec<BoardId> = self.project.new.iter().filter(there).copied().collect();
         let joined = self.with_tails(tails);
         let mut sets: Vec<Vec<BoardId>> = self.stays(tails).into_iter().map(|b| vec![b]).collect();
         if self.separable(&old, &new, off, on, tails, &joined) {

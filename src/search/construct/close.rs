@@ -13,9 +13,10 @@ type Key = (Exact, Exact, Minutes);
 pub(super) struct Close {
     dark: bool,
     found: Vec<(Key, Decision)>,
-    /// The cheapest of each shape: whether anything rides, and whether anything comes off before the
-    /// cut-in. What is best without temporary supplies is one of them.
-    shapes: BTreeMap<(bool, bool), (Key, Decision)>,
+    /// The cheapest of each shape: whether anything rides in one session, or through several, and
+    /// whether anything comes off before the cut-in. What is best without temporary supplies is one of
+    /// them.
+    shapes: BTreeMap<(bool, bool, bool), (Key, Decision)>,
 }
 
 impl Close {
@@ -26,9 +27,9 @@ impl Close {
     pub(super) fn note(&mut self, candidate: &Candidate, d: &Decision) {
         let dark = |t: &Trouble| matches!(t, Trouble::Autonomy { .. } | Trouble::NoTest { .. });
         self.dark |= candidate.troubles.iter().any(dark);
-        let rides = d.riding.iter().any(|r| !r.is_empty()) || !d.late.is_empty();
+        let rides = d.riding.iter().any(|r| !r.is_empty());
         let key = candidate.key();
-        let shape = (rides, d.early > 0);
+        let shape = (rides, !d.late.is_empty(), d.early > 0);
         let cheaper = self.shapes.get(&shape).is_none_or(|(known, _)| key < *known);
         if candidate.troubles.is_empty() && cheaper {
             self.shapes.insert(shape, (key, d.clone()));

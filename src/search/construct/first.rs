@@ -1,8 +1,9 @@
 //! Whole decisions to start from: windows, units dealt out to them, who rides meanwhile.
 
+use super::before::{early, through};
 use super::link::link_carries;
 use super::units::{minutes_of, pinned, ready_at, room};
-use super::{Decision, Late, lead_first};
+use super::{Decision, Late, lead_first, needs_place};
 use crate::model::*;
 use crate::network::State;
 use crate::search::acts;
@@ -12,9 +13,6 @@ use crate::search::riders::{self, Riding};
 use crate::search::timing::Timed;
 use crate::units::Minutes;
 use crate::work::Project;
-
-/// How much of the work comes before the cut-in, in twelfths, by the end of each session before it.
-const EARLY_SHARES: [&[i64]; 7] = [&[6], &[8], &[4], &[9], &[10], &[4, 8], &[6, 9]];
 
 /// How often a board may be dead in one window.
 const MOST_A_WINDOW: usize = 4;
@@ -40,8 +38,7 @@ pub(super) fn first_decisions(
         let from = busy.unwrap_or(g.job.span.from);
         from < period.to && period.to <= until && g.window_open(*w, &circuits)
     });
-    let needs_one =
-        project.new.iter().any(|b| g.labour.boards[b.index()].role == BoardRole::NewSamePlace);
+    let needs_one = needs_place(g, project);
     let has = |stage| project.tails.iter().any(|t| g.labour.tails[*t].stage == stage);
     let only_one = needs_one || (has(TailsStage::CutIn) && !has(TailsStage::LinkOn));
     let beside =
@@ -91,6 +88,9 @@ pub(super) fn first_decisions(
                     if k == 1 && cut_in_waits && late.is_empty() {
                         all.extend(early(g, project, &orders[0], chosen[0], people, &state));
                     }
+                    if k == 1 && (needs_one || cut_in_waits) && late.is_empty() {
+                        all.extend(through(g, project, &orders[0], chosen[0], people, &state));
+                    }
                     for (n, order) in orders.iter().enumerate() {
                         if k == 1 && n > 0 {
                             break;
@@ -133,63 +133,6 @@ pub(super) fn first_decisions(
         }
     }
     all.dedup();
-    all
-}
-
-/// The light units come off before the cut-in, in one session or two of the same window: the old board
-/// serves the others while those are connected and tested.
-fn early(
-    g: &Ground,
-    project: &Project,
-    light_first: &[usize],
-    window: WindowId,
-    people: usize,
-    state: &State,
-) -> Vec<Decision> {
-    let end = g.job.windows[window].period.to;
-    let in_time = |u: &usize| {
-        ready_at(g, project, *u) < end - Minutes(60)
-            && pinned(g, project, *u, window) != Some(false)
-    };
-    let total: i64 = light_first.iter().map(|u| minutes_of(g, project, *u)).sum();
-    let mut all = Vec::new();
-    if !light_first.iter().all(in_time) {
-        return all;
-    }
-    for shares in EARLY_SHARES {
-        let early = shares.len();
-        let mut split: Vec<Vec<usize>> = vec![Vec::new(); early + 1];
-        let (mut at, mut used) = (0, 0);
-        for unit in light_first {
-            while at < early && used * 12 >= total * shares[at] {
-                at += 1;
-            }
-            used += minutes_of(g, project, *unit);
-            split[at].push(*unit);
-        }
-        if split.iter().any(Vec::is_empty) {
-            continue;
-        }
-        for all_ride in [false, true] {
-            let last = riders::choose(g, project, &split[early], state, &[], all_ride);
-            if all_ride && last.is_empty() {
-                continue;
-            }
-            let mut riding = vec![Riding::new(); early];
-            riding.push(last);
-            all.push(Decision {
-                early,
-                windows: vec![window; early + 1],
-                split: split.clone(),
-                riding,
-                late: Vec::new(),
-                people,
-                offset: Minutes::ZERO,
-                gate: 8,
-                strip_after: false,
-            });
-        }
-    }
     all
 }
 

@@ -3,7 +3,7 @@
 use super::after::may_strip_after;
 use super::first::overhead;
 use super::units::{allowed, minutes_of, ready_at};
-use super::{Candidate, Consider, Decision, Tried};
+use super::{Candidate, Consider, Decision, Late, Tried};
 use crate::model::*;
 use crate::network::State;
 use crate::search::fit::Effort;
@@ -124,6 +124,7 @@ pub(super) fn other_riders(g: &Ground, project: &Project, d: &Decision) -> Vec<D
     if g.labour.pins.iter().any(fixed) {
         return all;
     }
+    all.extend(others_through(g, project, d));
     for (i, riding) in d.riding.iter().enumerate() {
         let with = |change: &dyn Fn(&mut Riding)| {
             let mut e = d.clone();
@@ -139,7 +140,7 @@ pub(super) fn other_riders(g: &Ground, project: &Project, d: &Decision) -> Vec<D
         let mut others: Vec<usize> =
             d.split[i].iter().copied().filter(|u| !riding.contains_key(u)).collect();
         others.sort_by_key(|u| (-(riders::weight(g, project, *u) * 1000.0) as i64, *u));
-        for unit in others.into_iter().take(3) {
+        for unit in others.into_iter().take(MOST_OTHERS) {
             for supply in g.job.supplies.ids().filter(|s| riders::can_ride(g, project, unit, *s)) {
                 let more = with(&|r: &mut Riding| _ = r.insert(unit, supply));
                 if holds(&more.riding[i], supply) {
@@ -159,6 +160,44 @@ pub(super) fn other_riders(g: &Ground, project: &Project, d: &Decision) -> Vec<D
     }
     all
 }
+
+/// The decision with one unit less that rides through the cut-in, one more, or another one instead, the
+/// most important first.
+fn others_through(g: &Ground, project: &Project, d: &Decision) -> Vec<Decision> {
+    let mut all: Vec<Decision> = Vec::new();
+    if d.early == 0 || d.late.is_empty() {
+        return all;
+    }
+    let state = State::old(g.job);
+    let less = |unit: usize| {
+        let mut e = d.clone();
+        e.late.retain(|l| l.unit != unit);
+        e.split[d.early].push(unit);
+        e
+    };
+    let more = |mut e: Decision, unit: usize, supply: SupplyId| {
+        e.split.iter_mut().for_each(|units| units.retain(|u| *u != unit));
+        e.late.push(Late { unit, supply, on: 0, off: d.early });
+        let on = e.late.iter().filter(|l| l.supply == supply).map(|l| l.unit);
+        let on: Vec<usize> = on.collect();
+        riders::carries(g, project, &on, supply, &state, &[]).then_some(e)
+    };
+    all.extend(d.late.iter().map(|l| less(l.unit)));
+    let mut others: Vec<usize> = d.split.iter().flatten().copied().collect();
+    others.sort_by_key(|u| (-(riders::weight(g, project, *u) * 1000.0) as i64, *u));
+    for unit in others.into_iter().take(MOST_OTHERS) {
+        for supply in g.job.supplies.ids().filter(|s| riders::can_ride(g, project, unit, *s)) {
+            all.extend(more(d.clone(), unit, supply));
+            let here = d.late.iter().filter(|l| l.supply == supply);
+            all.extend(here.filter_map(|l| more(less(l.unit), unit, supply)));
+        }
+    }
+    all.retain(|e| allowed(g, project, e));
+    all
+}
+
+/// No more than so many units are tried in the place of others.
+const MOST_OTHERS: usize = 3;
 
 /// With more riders than this in a session, only some of the numbers are tried.
 const MOST_RIDERS: usize = 6;
@@ -191,6 +230,7 @@ pub(super) fn changes(g: &Ground, project: &Project, d: &Decision, waits: bool) 
             all.push(e);
         }
     }
+    all.extend(others_through(g, project, d));
     let mut units: Vec<(usize, usize)> = Vec::new();
     for (i, split) in d.split.iter().enumerate() {
         units.extend(split.iter().map(|u| (i, *u)));

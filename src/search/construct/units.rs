@@ -1,7 +1,7 @@
 //! Units of a project: how long they take, when they are ready, what is fixed about them.
 
-use super::Decision;
 use super::link::link_holds;
+use super::{Decision, Late, needs_place};
 use crate::model::*;
 use crate::search::ground::Ground;
 use crate::units::Minutes;
@@ -49,13 +49,19 @@ pub(super) fn allowed(g: &Ground, project: &Project, d: &Decision) -> bool {
     };
     let placed = d.split.iter().enumerate().all(|(i, units)| units.iter().all(|u| fits(i, *u)));
     let used = |w: &WindowId| !g.labour.pins.iter().any(|p| p.what == PinKind::WindowUnused(*w));
-    // What waits on the new board for the cut-in waits in one window, and on no temporary supply.
-    let early = d.early == 0
-        || (d.early < d.windows.len()
-            && d.windows.iter().all(|w| *w == d.windows[0])
-            && d.riding[..d.early].iter().all(|r| r.is_empty())
-            && d.late.is_empty());
-    placed && early && d.windows.iter().all(used) && link_holds(g, project, &d.split)
+    // What waits for the cut-in waits in one window, on the new board if that is there, or on a
+    // temporary supply from the first session to the cut-in.
+    let through = |l: &Late| l.on == 0 && l.off == d.early && fits(0, l.unit);
+    let early = d.early < d.windows.len()
+        && d.windows.iter().all(|w| *w == d.windows[0])
+        && d.riding[..d.early].iter().all(|r| r.is_empty())
+        && d.late.iter().all(through)
+        && (0..d.early).all(|i| match needs_place(g, project) {
+            true => d.split[i].is_empty() && i == 0 && !d.late.is_empty(),
+            false => !d.split[i].is_empty() || (i == 0 && !d.late.is_empty()),
+        });
+    let holds = if d.early > 0 { early } else { link_holds(g, project, &d.split) };
+    placed && holds && d.windows.iter().all(used)
 }
 
 /// What the user fixed about a unit in a window: it must be there, it must not, or nothing.
