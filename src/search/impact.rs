@@ -68,7 +68,8 @@ enum Back {
 /// A circuit that goes dead.
 struct Cut<'a> {
     circuit: CircuitId,
-    /// The piece that takes it down; none if it is off when the session begins.
+    /// The piece that takes it down; none if it is off, or on a temporary supply, when the session
+    /// begins.
     isolated: Option<usize>,
     back: Back,
     ride: Option<Carried>,
@@ -155,6 +156,13 @@ impl<'a> Priced<'a> {
                 let back = Back::Tested(find(Role::LiveTest(circuit))?);
                 let loads = g.loads_of[circuit.index()].as_slice();
                 Some(Cut { circuit, isolated: None, back, ride: None, loads })
+            }))
+            .chain(session.rides.iter().filter(|r| r.comes_off && !r.goes_on).filter_map(|r| {
+                let known = impact.cut.iter().any(|(c, _)| *c == r.circuit);
+                let back = Back::Tested(find(Role::LiveTest(r.circuit)).filter(|_| !known)?);
+                let ride = Carried { on: None, off: Some(find(Role::SupplyOff(r.supply))?) };
+                let loads = g.loads_of[r.circuit.index()].as_slice();
+                Some(Cut { circuit: r.circuit, isolated: None, back, ride: Some(ride), loads })
             }))
             .collect();
         let mut loads: Vec<LoadId> = cuts.iter().flat_map(|c| c.loads).copied().collect();
