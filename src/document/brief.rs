@@ -90,10 +90,12 @@ fn with_visit<'s, 'a>(before: &Chapter<'s, 'a>, visit: &Chapter<'s, 'a>) -> Chap
     }
 }
 
-/// How much stands in the rows of a sheet.
+/// How much stands in the rows of a sheet, and in what is live around it.
 fn letters(input: &Input, chapter: &Chapter, me: PersonId) -> usize {
     let rows = rows(input, chapter, me);
-    rows.iter().flat_map(|r| r.mine.iter().chain(&r.theirs)).map(Part::letters).sum()
+    let parts = rows.iter().flat_map(|r| r.mine.iter().chain(&r.theirs)).map(Part::letters);
+    let live = around(input, chapter, me).into_iter().flatten();
+    parts.sum::<usize>() + live.map(|cell| cell.chars().count()).sum::<usize>()
 }
 
 /// Whose role says that they are in charge, else the first of the team.

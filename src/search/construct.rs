@@ -171,7 +171,9 @@ pub fn build(
             }
         }
         let moving = |n: usize| !d.split[n].is_empty() || d.late.iter().any(|l| l.on == n);
-        let stripped = (0..d.windows.len()).rev().find(|n| moving(*n)).unwrap_or(0);
+        let last = (0..d.windows.len()).rev().find(|n| moving(*n)).unwrap_or(0);
+        // The old board's tails come off in the cut-in, even if nothing is left on it by then.
+        let stripped = last.max(d.early);
         let early = i < d.early;
         let waited = d.split[..i.min(d.early)].iter().flatten();
         let waited = waited.flat_map(|u| project.units[*u].iter().copied());

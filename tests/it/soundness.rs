@@ -7,7 +7,7 @@ use wayover::model::{CircuitId, Job, Labour, TaskId, TaskKind};
 use wayover::plan::Act;
 use wayover::search::ground::Ground;
 use wayover::search::{self, Options, Outcome, bound};
-use wayover::units::{Exact, fixed, whole};
+use wayover::units::{Exact, Minutes, fixed, whole};
 use wayover::verify;
 
 fn demo(name: &str) -> Resolved {
@@ -82,6 +82,39 @@ fn several_boards_get_sound_plans() {
     }
 }
 
+/// Circuits that come off first and ride through the cut-in are hooked up while the others are served
+/// from the old board again; on these jobs that is cheaper than any other plan that was found.
+#[test]
+fn who_matters_most_rides_through_the_cut_in() {
+    for family in [Family::SamePlace, Family::TailsOver] {
+        let (job, labour) = job(Recipe { supplies: 1, ..Recipe::new(family, 12, 7) });
+        let Outcome::Plan(plan) = search::plan(&job, &labour, Options::LARGE) else {
+            panic!("{family:?}: no plan");
+        };
+        assert!(sound(&format!("{family:?} through"), &job, &labour, Options::LARGE));
+        let times = |kind: TaskKind| -> Vec<Minutes> {
+            let of_kind = |e: &&wayover::plan::Event| matches!(e.act, Act::Start { task, .. } if plan.tasks[task].kind == kind);
+            plan.events.iter().filter(of_kind).map(|e| e.at).collect()
+        };
+        let isolated = |e: &&wayover::plan::Event| {
+            let Act::Start { task, .. } = e.act else { return false };
+            let task = &plan.tasks[task];
+            task.kind == TaskKind::Isolate && task.board.is_some()
+        };
+        let isolations: Vec<Minutes> = plan.events.iter().filter(isolated).map(|e| e.at).collect();
+        let (hooked, unhooked) = (times(TaskKind::HookUp), times(TaskKind::Unhook));
+        assert!(!hooked.is_empty() && isolations.len() >= 2, "{family:?}: {isolations:?}");
+        assert!(hooked.iter().all(|t| *t < isolations[1]), "{family:?}: {hooked:?}");
+        assert!(unhooked.iter().all(|t| *t > isolations[1]), "{family:?}: {unhooked:?}");
+        // Every load that does not ride is served between the two isolations.
+        let served = |spans: &Vec<wayover::units::Period>| {
+            spans.iter().all(|s| s.to <= isolations[1] || s.from >= isolations[1])
+        };
+        let kept = plan.claims.outages.values().filter(|spans| served(spans)).count();
+        assert!(kept > hooked.len(), "{family:?}: {kept} served in between");
+    }
+}
+
 /// With more moves waiting is searched, one person may attend, and the old board may be stripped
 /// out later; what comes of it is sound, and cheaper somewhere.
 #[test]
@@ -90,9 +123,9 @@ fn the_wider_search_gets_sound_plans_and_some_that_are_cheaper() {
     assert!(most.waits() && !usual.waits());
     let mut cheaper = 0;
     for family in [Family::SamePlace, Family::TailsOver, Family::OwnSupply] {
-        for supplies in [0, 1] {
-            let (job, labour) = job(Recipe { supplies, ..Recipe::new(family, 4, 3) });
-            let what = format!("{family:?} 4 with {supplies}");
+        for (supplies, seed) in [(0, 3), (1, 3), (0, 4), (1, 5)] {
+            let (job, labour) = job(Recipe { supplies, ..Recipe::new(family, 4, seed) });
+            let what = format!("{family:?} 4 with {supplies}, seed {seed}");
             assert!(sound(&what, &job, &labour, most), "{what}");
             let j = |options| match search::plan(&job, &labour, options) {
                 Outcome::Plan(plan) => plan.claims.j,
