@@ -11,37 +11,6 @@ use wayover::search::ground::Ground;
 use wayover::search::{self, Options, Outcome};
 use wayover::units::{Exact, fixed, whole};
 
-/// The bound on every plan, and on those that give switching its own time, of the benchmark's rows.
-#[test]
-#[ignore = "prints a table; nothing to hold it against"]
-fn bounds_of_the_rows() {
-    for (word, family) in [("place", FAMILIES[0]), ("tails", FAMILIES[1]), ("side", FAMILIES[2])] {
-        for (boards, circuits) in [(1, 6), (1, 12), (1, 24), (1, 48), (2, 48), (8, 48), (50, 40)] {
-            let (nights, hours) = match family {
-                Family::OwnSupply => (3 * boards, 10),
-                _ => (3.max(boards), 10 + circuits as i64 / 24 * 12),
-            };
-            let plain = Recipe { boards, nights, hours, ..Recipe::new(family, circuits, 7) };
-            let mut recipes = vec![plain, Recipe { supplies: 1, groups: 2, ..plain }];
-            if circuits == 24 {
-                recipes.extend([3, 4].map(|people| Recipe { people, testers: 2, ..plain }));
-            }
-            for recipe in recipes {
-                let (job, labour) = job(recipe);
-                let g = Ground::new(&job, &labour);
-                let extra = if recipe.supplies > 0 { " +1ts2eg" } else { "" };
-                println!(
-                    "{word} {} on {boards}, {}p{extra} | {} | {}",
-                    boards * circuits,
-                    recipe.people,
-                    fixed(&bound::lower_bound(&g), 0),
-                    fixed(&bound::lower_bound_in_own_tasks(&g), 0)
-                );
-            }
-        }
-    }
-}
-
 const FAMILIES: [Family; 3] = [Family::SamePlace, Family::TailsOver, Family::OwnSupply];
 
 fn bound_of(job: &Job, labour: &Labour) -> Exact {
