@@ -85,6 +85,22 @@ impl Options {
         Options { seed: self.seed, ..Options::LARGE }
     }
 
+    /// A hundredth of the effort.
+    fn glance(self) -> Options {
+        Options { moves: self.moves / 100, tries: (self.tries / 100).max(1), ..self }
+    }
+
+    /// What is searched besides.
+    fn besides(self) -> Vec<Options> {
+        if self.waits() {
+            vec![self.narrow(), self.glance()]
+        } else if self.moves >= Options::LARGE.moves {
+            vec![self.glance()]
+        } else {
+            Vec::new()
+        }
+    }
+
     /// Whether waiting on purpose, one attendant and stripping out later are searched too: it takes
     /// many moves to pay, and with fewer more resources may seem to harm.
     pub fn waits(&self) -> bool {
@@ -148,21 +164,32 @@ pub fn plan(job: &Job, labour: &Labour, options: Options) -> Outcome {
     plan_watched(job, labour, options, &watch::NOBODY)
 }
 
-/// The same, for somebody who waits: [`Watch::braked`] says afterwards whether it ended early. What
-/// the narrow search finds is not always found by the wider one, so that both are made.
+/// The same, for somebody who waits: [`Watch::braked`] says afterwards whether it ended early. The
+/// cheapest of what several searches find counts: what the narrow one finds is not always found by the
+/// wider one, nor what a glance finds by either, since what is cheaper for an early board may leave the
+/// later ones less.
 pub fn plan_watched(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {
-    let first = search_once(job, labour, options, watch);
-    let found = match &first {
-        Outcome::Plan(plan) => Some(&plan.claims.j),
-        Outcome::None { .. } => None,
-    };
-    if !options.waits() || watch.enough(found.is_some()) {
-        return first;
+    let mut best = search_once(job, labour, options, watch);
+    for options in options.besides() {
+        let least = match &best {
+            Outcome::Plan(plan) => Some(&plan.claims.j),
+            Outcome::None { .. } => None,
+        };
+        if watch.enough(least.is_some()) {
+            break;
+        }
+        // Where there is no plan, less effort finds none.
+        if least.is_none() && options.moves < Options::LARGE.moves {
+            continue;
+        }
+        match search_once(job, labour, options, watch) {
+            Outcome::Plan(other) if least.is_none_or(|j| other.claims.j < *j) => {
+                best = Outcome::Plan(other);
+            }
+            _ => (),
+        }
     }
-    match search_once(job, labour, options.narrow(), watch) {
-        Outcome::Plan(other) if found.is_none_or(|j| other.claims.j < *j) => Outcome::Plan(other),
-        _ => first,
-    }
+    best
 }
 
 fn search_once(job: &Job, labour: &Labour, options: Options, watch: &Watch) -> Outcome {

@@ -31,8 +31,7 @@ pub(super) fn shares(g: &Ground) -> Vec<Vec<Minutes>> {
 /// The plan with the first of these shares that gives one, each project planned on its own part of the
 /// job.
 pub(super) fn in_parts(g: &Ground, shares: &[Vec<Minutes>], effort: Effort) -> Option<Candidate> {
-    let best = shares.iter().find_map(|share| one_by_one(g, share, effort))?;
-    Some(or_at_a_glance(g, shares, effort, best))
+    shares.iter().find_map(|share| one_by_one(g, share, effort))
 }
 
 /// Project after project, each on its own part of the job; nothing where one of them cuts what is
@@ -67,27 +66,6 @@ fn one_by_one(g: &Ground, until: &[Minutes], effort: Effort) -> Option<Candidate
     }
     let script = scribe.finish(&sessions);
     Some(construct::rested(g, sessions, script)).filter(|best| best.troubles.is_empty())
-}
-
-/// What is cheaper for an early project may leave the later ones less, so that the best of each is not
-/// always the best of all: besides all the usual effort a hundredth of it is spent, which takes little
-/// time, so that the one never gives a dearer plan than the other.
-fn or_at_a_glance(
-    g: &Ground,
-    shares: &[Vec<Minutes>],
-    effort: Effort,
-    best: Candidate,
-) -> Candidate {
-    if effort.waits || effort.moves < Options::LARGE.moves || g.watch.enough(true) {
-        return best;
-    }
-    let tries = (effort.tries / 100).max(1);
-    let little = Effort { moves: effort.moves / 100, tries, ..effort };
-    let glance = shares.iter().find_map(|share| one_by_one(g, share, little));
-    match glance {
-        Some(glance) if glance.key() < best.key() => glance,
-        _ => best,
-    }
 }
 
 /// The plan of a part. Of a few circuits without emergency lighting waiting is searched too: here a

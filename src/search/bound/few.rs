@@ -42,7 +42,7 @@
 //! `few_cost_no_less_than_levels_tell` and, with the others, by
 //! `bound_is_never_above_the_best_of_many_tiny_jobs` and `oracle`.
 
-use super::facts::{Member, Parts};
+use super::facts::{Member, Parts, Work};
 use super::often::Ways;
 use super::own_tasks::OwnTasks;
 use super::pair::Pair;
@@ -80,6 +80,35 @@ pub fn lower_bound(pair: &Pair, own: &OwnTasks, w: &Ways) -> Option<Parts> {
     Some(w.sure + least / w.people)
 }
 
+/// Work on the circuits of each set.
+struct Worked {
+    /// In minutes times people.
+    minutes: Vec<Parts>,
+    /// What is spared of it, by those that may ride and the set: no circuit rides while it is itself
+    /// worked on.
+    spared: Vec<Parts>,
+}
+
+impl Worked {
+    fn of(each: &[Parts], spared: &[Parts]) -> Worked {
+        let all = spared.len();
+        let sum = |set: usize, of: &dyn Fn(usize) -> Parts| -> Parts {
+            (0..each.len()).filter(|i| set & (1 << i) != 0).map(of).sum()
+        };
+        let of =
+            |may_ride: usize, set: usize| sum(set, &|i| each[i] * spared[may_ride & !(1 << i)]);
+        Worked {
+            minutes: (0..all).map(|set| sum(set, &|i| each[i])).collect(),
+            spared: (0..all * all).map(|at| of(at / all, at % all)).collect(),
+        }
+    }
+
+    /// The price of the work on a set for those that are out at this rate, of whom some may ride.
+    fn price(&self, rate: Parts, may_ride: usize, set: usize) -> Parts {
+        rate * self.minutes[set] - self.spared[may_ride * self.minutes.len() + set]
+    }
+}
+
 /// What hangs on each set of circuits, by its number.
 struct Sets<'a> {
     pair: &'a Pair,
@@ -94,9 +123,8 @@ struct Sets<'a> {
     rate: Vec<Parts>,
     /// What the dearest of them save in a minute if those that ride may be on a supply in it.
     spared: Vec<Parts>,
-    /// Work in minutes times people, of each circuit.
-    off: Vec<Parts>,
-    back: Vec<Parts>,
+    off: Worked,
+    back: Worked,
     live: Vec<Parts>,
     /// Price of waiting for live tests, own tests not counted.
     waiting: Vec<Parts>,
@@ -121,18 +149,26 @@ impl<'a> Sets<'a> {
             let own: Parts = these.iter().map(|m| m.rate * Parts::from(m.live_test.minutes)).sum();
             waiting.push(queue::waiting(&these, machines) - own);
         }
-        let off = members.iter().map(|m| Parts::from(m.off.crew_minutes)).collect();
-        let back = members.iter().map(|m| Parts::from(m.back().crew_minutes)).collect();
+        let work = |of: fn(&Member) -> Work| -> Worked {
+            let minutes: Vec<Parts> = members.iter().map(|m| of(m).crew_minutes.into()).collect();
+            Worked::of(&minutes, &spared)
+        };
+        let (off, back) = (work(|m| m.off), work(Member::back));
         Sets { pair, w, ride, n, both, rate, spared, off, back, live, waiting }
     }
 
     /// The least price of a row of events, in parts of 1 / people.
     fn least(&self) -> Parts {
         let all = (1_usize << self.n) - 1;
-        let at = |off: usize, before: usize, back: usize| {
-            (off << (2 * self.n)) | (before << self.n) | back
+        // A circuit is on the old board, or off it in one of four ways.
+        let place = |set: usize| -> usize {
+            (0..self.n).filter(|i| set & (1 << i) != 0).map(|i| 5_usize.pow(i as u32)).sum()
         };
-        let mut least = vec![ENDLESS; 1 << (3 * self.n)];
+        let places: Vec<usize> = (0..=all).map(place).collect();
+        let at = |off: usize, before: usize, back: usize| {
+            places[off] + places[before] + 2 * places[back]
+        };
+        let mut least = vec![ENDLESS; 5_usize.pow(self.n as u32)];
         let flat = self.w.beside - self.w.cut_in - self.w.off;
         least[0] = (self.rate[all] - self.spared[all]) * flat;
         let lower = |least: &mut Vec<Parts>, to: usize, cost: Parts| {
@@ -176,19 +212,13 @@ impl<'a> Sets<'a> {
         subsets(all).map(|before| least[at(all, before, all)]).min().unwrap_or(ENDLESS)
     }
 
-    /// The price of what is done at circuits, for those that are out meanwhile: no circuit rides
-    /// while it is itself worked on.
-    fn worked(&self, these: usize, minutes: &[Parts], price: impl Fn(usize) -> Parts) -> Parts {
-        (0..self.n).filter(|i| these & (1 << i) != 0).map(|i| minutes[i] * price(1 << i)).sum()
-    }
-
     /// The price of the work on `more` that come off after `off`, of which `back` are in service again.
     fn work(&self, off: usize, back: usize, more: usize) -> Parts {
         let all = self.rate.len() - 1;
         let may_ride = (off | more) & !back;
-        let out = |set: usize| move |this: usize| self.rate[set] - self.spared[may_ride & !this];
         let cut = if self.both { all } else { all & !back };
-        self.worked(more, &self.back, out(off | more)) + self.worked(more, &self.off, out(cut))
+        self.back.price(self.rate[off | more], may_ride, more)
+            + self.off.price(self.rate[cut], may_ride, more)
     }
 
     /// What it costs besides if they come off in a new span.
@@ -204,10 +234,8 @@ impl<'a> Sets<'a> {
     /// The same in the one in which `span` came off.
     fn same_span(&self, off: usize, back: usize, more: usize, span: usize) -> Parts {
         let may_ride = off & !back;
-        self.worked(span, &self.back, |this| {
-            let fewer = self.spared[(may_ride | more) & !this] - self.spared[may_ride & !this];
-            self.rate[more] - fewer
-        })
+        let before = self.back.price(0, may_ride, span);
+        self.back.price(self.rate[more], may_ride | more, span) - before
     }
 
     /// The price of the cut-in, before the first live tests: of `off`, those `before` came off in
