@@ -8,7 +8,8 @@
 //! - the old board's strip-out, where work at its ways lays that joint open;
 //! - the live tests before its own and its own (see `queue`);
 //! - in a plan that gives switching its own time (see `own_tasks`): the opening, the proof of the old
-//!   board (and of both, where both go dead by one device), and the energising of the new one.
+//!   board, before the work on tails that of both, where both go dead by one device, and the energising
+//!   of the new one.
 //!
 //! For the old board is dead from before the first disconnection and lives no more, and the new one
 //! lives only after the last dead test: none is in service in between. In each minute of it no more
@@ -55,7 +56,9 @@ pub fn lower_bound(policy: &Policy, pair: &Pair, own: &OwnTasks, people: i64) ->
         .max(first + up(tests, pair.testers))
         .max(chain);
     let (proofs, energise) = if shared {
-        (own.prove_old[0] + own.prove_new[0], own.energise)
+        // If all came off in an earlier span, the cut-in has a span of its own.
+        let cut_in = own.prove_new[0].min(own.prove_old[1] + own.prove_new[1]);
+        (own.prove_old[0] + cut_in, own.energise)
     } else {
         (own.prove_old[0], own.energise_again)
     };
@@ -65,7 +68,7 @@ pub fn lower_bound(policy: &Policy, pair: &Pair, own: &OwnTasks, people: i64) ->
         people,
         pauses: None,
         stretch: own.stretch(policy),
-        shut: [own.switching + proofs, if own.given { energise.minutes } else { 0 }],
+        shut: [own.switching + own.prove_old[0], if own.given { energise.minutes } else { 0 }],
     };
     riders::least(pair, own, dead, pair.machines(people))
 }

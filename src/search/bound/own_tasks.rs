@@ -10,8 +10,8 @@
 //! - each position that the work at a board lays open, and that could be live, is proved in a task
 //!   of its figure, those of a board one after the other, after the isolation and before the first
 //!   dead work there; where a board takes another's place, after that one is stripped out and before
-//!   the new one is mounted, and where both are fed through one joint that is worked on, both before
-//!   any dead work at either;
+//!   the new one is mounted, and where both are fed through one joint that is worked on, both after the
+//!   isolation for that and before any dead work at either that follows it;
 //! - a board is energised when the dead work at it is over, and its live tests begin after that;
 //! - work on tails, and on joints of a temporary link, is done in the tasks listed for it, that on tails in
 //!   the order listed, the board's own test after it;
