@@ -120,10 +120,10 @@ fn batches_cost_no_less_than_levels_tell() {
     assert!(told * 4 >= least * 3, "{told} of {least}");
 }
 
-#[test]
-fn batches_are_worked_by_hand() {
+/// A circuit that one person works on, off at once, back in ten minutes.
+fn plain() -> Member {
     let one = |minutes| Work { minutes, crew_minutes: minutes, people: 1 };
-    let m = Member {
+    Member {
         circuit: CircuitId::new(0),
         off: one(0),
         connect: one(6),
@@ -137,7 +137,12 @@ fn batches_are_worked_by_hand() {
         saved: 0,
         rides: false,
         tight: true,
-    };
+    }
+}
+
+#[test]
+fn batches_are_worked_by_hand() {
+    let m = plain();
     let two = [m.clone(), m];
     let w = |q| Ways { people: 1, machines: 1, q, ..Ways::default() };
     // One batch: each waits for 20. In two the second waits for 10 and pays q: cheaper up to q = 10.
@@ -149,22 +154,7 @@ fn batches_are_worked_by_hand() {
 
 #[test]
 fn what_riders_escape_is_worked_by_hand() {
-    let one = |minutes| Work { minutes, crew_minutes: minutes, people: 1 };
-    let m = Member {
-        circuit: CircuitId::new(0),
-        off: one(0),
-        connect: one(6),
-        dead_test: one(4),
-        live_test: one(5),
-        hook_up: 3,
-        unhook: 2,
-        rate: PRICE,
-        once: 5 * PRICE,
-        opened: [0, 0],
-        saved: PRICE,
-        rides: true,
-        tight: true,
-    };
+    let m = Member { hook_up: 3, unhook: 2, once: 5 * PRICE, saved: PRICE, rides: true, ..plain() };
     let two = [m.clone(), m];
     // One person, 100 minutes that hold up all, 20 of connections and dead tests. Each escapes all but its
     // own 10, and pays an outage and 5 minutes at the box: 110 - 10.
